@@ -1,0 +1,82 @@
+import type { Frame, Point } from './vec.ts';
+import { pt } from './vec.ts';
+
+/** Triangles, mm, counter-clockwise seen from outside. Three doubles a vertex, three indices a triangle. */
+export interface Mesh<F extends Frame> {
+  readonly frame: F;
+  readonly positions: Float64Array;
+  readonly indices: Uint32Array;
+}
+
+export const triangleCount = (m: Mesh<Frame>): number => m.indices.length / 3;
+
+export interface Bounds<F extends Frame> {
+  readonly min: Point<F>;
+  readonly max: Point<F>;
+}
+
+/** The axis-parallel box of all vertices. An empty mesh has the box of the origin alone. */
+export function boundsOf<F extends Frame>(positions: Float64Array): Bounds<F> {
+  if (positions.length === 0) return { min: pt(0, 0, 0), max: pt(0, 0, 0) };
+  const lo = [Infinity, Infinity, Infinity];
+  const hi = [-Infinity, -Infinity, -Infinity];
+  for (let i = 0; i < positions.length; i++) {
+    const c = positions[i] as number;
+    const k = i % 3;
+    if (c < (lo[k] as number)) lo[k] = c;
+    if (c > (hi[k] as number)) hi[k] = c;
+  }
+  return {
+    min: pt(lo[0] as number, lo[1] as number, lo[2] as number),
+    max: pt(hi[0] as number, hi[1] as number, hi[2] as number),
+  };
+}
+
+/** Signed volume (divergence theorem about the first vertex, so that a far origin costs no digits), mm3. */
+export function volumeOf(m: Mesh<Frame>): number {
+  const { positions: p, indices: t } = m;
+  if (t.length === 0) return 0;
+  const o = 3 * (t[0] as number);
+  const ox = p[o] as number;
+  const oy = p[o + 1] as number;
+  const oz = p[o + 2] as number;
+  let six = 0;
+  for (let i = 0; i < t.length; i += 3) {
+    const a = 3 * (t[i] as number);
+    const b = 3 * (t[i + 1] as number);
+    const c = 3 * (t[i + 2] as number);
+    const ax = (p[a] as number) - ox;
+    const ay = (p[a + 1] as number) - oy;
+    const az = (p[a + 2] as number) - oz;
+    const bx = (p[b] as number) - ox;
+    const by = (p[b + 1] as number) - oy;
+    const bz = (p[b + 2] as number) - oz;
+    const cx = (p[c] as number) - ox;
+    const cy = (p[c + 1] as number) - oy;
+    const cz = (p[c + 2] as number) - oz;
+    six += ax * (by * cz - bz * cy) + ay * (bz * cx - bx * cz) + az * (bx * cy - by * cx);
+  }
+  return six / 6;
+}
+
+/** Surface area, mm2. */
+export function areaOf(m: Mesh<Frame>): number {
+  const { positions: p, indices: t } = m;
+  let two = 0;
+  for (let i = 0; i < t.length; i += 3) {
+    const a = 3 * (t[i] as number);
+    const b = 3 * (t[i + 1] as number);
+    const c = 3 * (t[i + 2] as number);
+    const ux = (p[b] as number) - (p[a] as number);
+    const uy = (p[b + 1] as number) - (p[a + 1] as number);
+    const uz = (p[b + 2] as number) - (p[a + 2] as number);
+    const vx = (p[c] as number) - (p[a] as number);
+    const vy = (p[c + 1] as number) - (p[a + 1] as number);
+    const vz = (p[c + 2] as number) - (p[a + 2] as number);
+    const x = uy * vz - uz * vy;
+    const y = uz * vx - ux * vz;
+    const z = ux * vy - uy * vx;
+    two += Math.sqrt(x * x + y * y + z * z);
+  }
+  return two / 2;
+}

@@ -1,0 +1,19 @@
+/**
+ * A refusal: what was wrong, where, and what to do next. Thrown by a stage, shown beside the thing concerned.
+ * Anything else that is thrown is a bug and keeps its stack.
+ */
+export class Fault extends Error {
+  override readonly name = 'Fault';
+  constructor(
+    /** Stable, for programs: "scan/truncated", "order/unknown-key" ... */
+    readonly code: string,
+    /** For people: what was found, with numbers. */
+    readonly found: string,
+    /** Where: a line, a byte, a path in a JSON file, a place on the cast. */
+    readonly where: string,
+    /** What to do next. */
+    readonly next: string,
+  ) {
+    super(`${found}${where ? ` (${where})` : ''}. ${next}`);
+  }
+}
