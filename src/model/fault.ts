@@ -4,16 +4,19 @@
  */
 export class Fault extends Error {
   override readonly name = 'Fault';
-  constructor(
-    /** Stable, for programs: "scan/truncated", "order/unknown-key" ... */
-    readonly code: string,
-    /** For people: what was found, with numbers. */
-    readonly found: string,
-    /** Where: a line, a byte, a path in a JSON file, a place on the cast. */
-    readonly where: string,
-    /** What to do next. */
-    readonly next: string,
-  ) {
+  /** Stable, for programs: "scan/truncated", "order/unknown-key" ... */
+  readonly code: string;
+  /** For people: what was found, with numbers. */
+  readonly found: string;
+  /** Where: a line, a byte, a path in a JSON file, a place on the cast. */
+  readonly where: string;
+  /** What to do next. */
+  readonly next: string;
+  constructor(code: string, found: string, where: string, next: string) {
     super(`${found}${where ? ` (${where})` : ''}. ${next}`);
+    this.code = code;
+    this.found = found;
+    this.where = where;
+    this.next = next;
   }
 }
