@@ -61,15 +61,36 @@ export default defineConfig(({ mode }) => ({
     projects: [
       {
         extends: true as const,
-        test: { name: 'unit', environment: 'node', include: ['tests/**/*.test.ts'], exclude: ['tests/browser/**', 'tests/bench/**'], testTimeout: 120_000, hookTimeout: 120_000 },
+        test: {
+          name: 'unit',
+          environment: 'node',
+          include: ['tests/**/*.test.ts'],
+          exclude: ['tests/browser/**', 'tests/bench/**'],
+          testTimeout: 120_000,
+          hookTimeout: 120_000,
+        },
       },
       {
         extends: true as const,
-        test: { name: 'browser', environment: 'node', include: ['tests/browser/**/*.test.ts'], fileParallelism: false, testTimeout: 120_000, hookTimeout: 120_000 },
+        test: {
+          name: 'browser',
+          environment: 'node',
+          include: ['tests/browser/**/*.test.ts'],
+          fileParallelism: false,
+          testTimeout: 120_000,
+          hookTimeout: 120_000,
+        },
       },
       {
         extends: true as const,
-        test: { name: 'bench', environment: 'node', include: ['tests/bench/**/*.bench.ts'], fileParallelism: false, testTimeout: 3_600_000, hookTimeout: 600_000 },
+        test: {
+          name: 'bench',
+          environment: 'node',
+          include: ['tests/bench/**/*.bench.ts'],
+          fileParallelism: false,
+          testTimeout: 3_600_000,
+          hookTimeout: 600_000,
+        },
       },
     ],
   },

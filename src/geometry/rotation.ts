@@ -1,4 +1,4 @@
-import { dot, normalize, type Pose, type Point, type Frame, type Quat, type Vec3, pt } from './vec.ts';
+import { dot, type Frame, normalize, type Point, type Pose, pt, type Quat, type Vec3 } from './vec.ts';
 
 /** Turns v by unit quaternion q. */
 export const rotate = (q: Quat, v: Vec3): [number, number, number] => {

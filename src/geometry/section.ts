@@ -5,7 +5,7 @@
  * segments of a closed mesh chain into closed loops without a tolerance.
  */
 import type { Mesh } from './mesh.ts';
-import { cross, dot, type Frame, normalize, type Plane, type Point, perpendicular, sub, addScaled } from './vec.ts';
+import { addScaled, cross, dot, type Frame, normalize, type Plane, type Point, perpendicular, sub } from './vec.ts';
 
 /** Two coordinates in a section's plane, mm. */
 export type Flat = readonly [u: number, v: number];

@@ -5,7 +5,7 @@
  * "Same scan, same seed, same bytes, on any machine" therefore needs these wherever a result depends on them. They
  * agree with Math.* within 4e-16 relative to the larger of 1 and the result (tests/geometry/trig.test.ts).
  */
-export const PI = 3.141592653589793;
+export const PI = Math.PI; // constants are exact doubles by the language standard; only functions are not
 const HALF_PI = 1.5707963267948966;
 const HALF_PI_LOW = 6.123233995736766e-17; // what the double HALF_PI leaves out of the true value
 
@@ -56,16 +56,16 @@ export const acos = (c: number): number => {
   const x = Math.max(-1, Math.min(1, c));
   return atan2(Math.sqrt((1 - x) * (1 + x)), x);
 };
-const LN2 = 0.6931471805599453;
+const LN2 = Math.LN2;
 /** Natural logarithm of x > 0. */
 export function ln(x: number): number {
   let e = 0;
   let m = x;
-  while (m > 1.4142135623730951) {
+  while (m > Math.SQRT2) {
     m /= 2;
     e++;
   }
-  while (m < 0.7071067811865476) {
+  while (m < Math.SQRT1_2) {
     m *= 2;
     e--;
   }

@@ -42,8 +42,7 @@ export const add = <P extends Vec3>(a: P, b: P): P => [a[0] + b[0], a[1] + b[1],
 export const sub = <P extends Vec3>(a: P, b: P): P => [a[0] - b[0], a[1] - b[1], a[2] - b[2]] as unknown as P;
 export const scale = <P extends Vec3>(a: P, s: number): P => [a[0] * s, a[1] * s, a[2] * s] as unknown as P;
 /** a + s*b */
-export const addScaled = <P extends Vec3>(a: P, b: P, s: number): P =>
-  [a[0] + s * b[0], a[1] + s * b[1], a[2] + s * b[2]] as unknown as P;
+export const addScaled = <P extends Vec3>(a: P, b: P, s: number): P => [a[0] + s * b[0], a[1] + s * b[1], a[2] + s * b[2]] as unknown as P;
 export const lerp = <P extends Vec3>(a: P, b: P, t: number): P => addScaled(scale(a, 1 - t), b, t);
 export const dot = (a: Vec3, b: Vec3): number => a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
 export const cross = <P extends Vec3>(a: P, b: P): P =>
@@ -65,5 +64,4 @@ export const normalize = <P extends Vec3>(a: P): P => {
 export const perpendicular = <P extends Vec3>(n: P): P =>
   normalize(cross(n, (Math.abs(n[0]) < 0.6 ? [1, 0, 0] : [0, 1, 0]) as unknown as P));
 /** Signed distance of p from the plane, mm: negative inside the body. */
-export const heightOver = <F extends Frame>(plane: Plane<F>, p: Point<F>): number =>
-  dot(plane.normal, sub(p, plane.point));
+export const heightOver = <F extends Frame>(plane: Plane<F>, p: Point<F>): number => dot(plane.normal, sub(p, plane.point));

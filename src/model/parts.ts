@@ -32,8 +32,7 @@ export type Seat =
   | { readonly at: 'tip'; readonly spout: Vec3; readonly reach: number; readonly cone: number }
   | { readonly at: 'free' };
 
-export type PartKind =
-  | 'cell' | 'receiver' | 'chip' | 'microphone' | 'push-button' | 'volume-wheel' | 'telecoil' | 'radio' | 'removal-cord';
+export type PartKind = 'cell' | 'receiver' | 'chip' | 'microphone' | 'push-button' | 'volume-wheel' | 'telecoil' | 'radio' | 'removal-cord';
 
 /** A component as an envelope. Mirror-symmetric about its own x = 0 plane, so that one part serves both ears. */
 export interface Part {
