@@ -1,0 +1,20 @@
+import type { Reason } from '../model/fit.ts';
+import type { Kit } from '../model/parts.ts';
+
+/** Lengths for people: two decimals, a true minus sign. */
+export const mm = (x: number): string => `${x.toFixed(2).replace('-', '−')} mm`;
+
+export const capital = (s: string): string => s.charAt(0).toUpperCase() + s.slice(1);
+
+/** "Battery 10 (PR70) in its drawer" as it stands in a sentence. */
+export const nameOf = (kit: Kit, id: string): string => {
+  const name = kit.parts.find((p) => p.id === id)?.name ?? id;
+  return name.charAt(0).toLowerCase() + name.slice(1);
+};
+
+/** "a, b and c" */
+export const listed = (names: readonly string[]): string =>
+  names.length <= 1 ? (names[0] ?? '') : `${names.slice(0, -1).join(', ')} and ${names[names.length - 1]}`;
+
+/** The first reason in one line, for a rung. */
+export const firstLine = (reasons: readonly Reason[]): string => reasons[0]?.text ?? '';
