@@ -28,6 +28,8 @@ export type CheckEvent =
   | { readonly type: 'rung'; readonly rung: Rung };
 
 export interface CheckHooks {
+  /** Where the geometry kernel lies (a browser needs it; Node finds it). */
+  readonly kernelUrl?: string;
   readonly onEvent?: (event: CheckEvent) => void;
   /** Aborting makes `check` reject with the signal's reason at the next step (well under half a second). */
   readonly signal?: AbortSignal;

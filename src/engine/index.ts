@@ -1,0 +1,97 @@
+/**
+ * The facade: from the bytes of a scan to a ladder of styles. Works in Node and in a browser's worker; no DOM, no files.
+ *
+ *   import { check } from 'cavum';
+ *   const result = await check({ bytes, name: 'qb-101-right.stl', side: 'right' });
+ *   result.rungs.forEach((r) => console.log(r.style, r.verdict, r.found));
+ */
+import { surveyEar } from '../ear/index.ts';
+import { Arena, loadKernel } from '../geometry/kernel.ts';
+import { judgeStyle, recommend } from '../ladder/index.ts';
+import type { Side } from '../model/ear.ts';
+import { Fault } from '../model/fault.ts';
+import type { Rung } from '../model/fit.ts';
+import type { Order } from '../model/order.ts';
+import type { Rules } from '../model/parts.ts';
+import type { Finding } from '../model/scan.ts';
+import { DEFAULT_ORDER } from '../order/index.ts';
+import { RULES, STYLE_TABLE } from '../parts/index.ts';
+import { measureCast } from '../room/index.ts';
+import { readScan } from '../scan/index.ts';
+import { solidCast } from '../trim/index.ts';
+import type { CaseResult, CheckHooks, CheckRequest, Stage } from './types.ts';
+
+export { readOrder } from '../order/index.ts';
+export { verdictDocument } from '../report/index.ts';
+export { readScan } from '../scan/index.ts';
+export type * from './types.ts';
+export { Fault };
+
+export const CHECK_DEFAULTS = { seed: 1, effort: 'normal' } as const;
+
+/**
+ * Judges a scan against every style asked for.
+ * @throws Fault when the scan cannot be read or surveyed, or the side is not known; the signal's reason when aborted.
+ */
+export async function check(request: CheckRequest, hooks: CheckHooks = {}): Promise<CaseResult> {
+  const tell = hooks.onEvent ?? (() => {});
+  const order: Order = request.order ?? DEFAULT_ORDER;
+  const rules: Rules = { ...RULES, ...request.rules };
+  const seed = request.seed ?? CHECK_DEFAULTS.seed;
+  const effort = request.effort ?? CHECK_DEFAULTS.effort;
+  const styles = STYLE_TABLE.filter((s) => !request.styles || request.styles.includes(s.name));
+  const step = async (stage: Stage, done: number, style?: (typeof styles)[number]): Promise<void> => {
+    tell({ type: 'working', stage, done, ...(style ? { style: style.name } : {}) });
+    await pause();
+    hooks.signal?.throwIfAborted();
+  };
+  const { side, finding } = sideOf(request, order);
+  const kernel = await loadKernel(hooks.kernelUrl);
+  await step('scan', 0);
+  const scan = readScan(request.bytes, request.name, request.unit ? { unit: request.unit } : {});
+  tell({ type: 'scan', scan });
+  await step('ear', 0.04);
+  const ear = surveyEar(scan, side);
+  tell({ type: 'ear', ear });
+  await step('field', 0.1);
+  const field = measureCast(ear.cast);
+  const arena = new Arena();
+  try {
+    const solid = solidCast(kernel, ear, arena);
+    const rungs: Rung[] = [];
+    const shouldStop = (): boolean => hooks.signal?.aborted ?? false;
+    for (const [k, style] of styles.entries()) {
+      const from = 0.2 + (0.8 * k) / styles.length;
+      const before = (_s: unknown, stage: Stage): Promise<void> => step(stage, from + PART_DONE[stage] * (0.8 / styles.length), style);
+      const rung = await judgeStyle({ kernel, ear, solid, field, order, rules, seed, effort, shouldStop, before }, style);
+      hooks.signal?.throwIfAborted();
+      rungs.push(rung);
+      tell({ type: 'rung', rung });
+    }
+    const findings: Finding[] = [...scan.findings, ...(finding ? [finding] : [])];
+    return { scan, side, ear, order, rules, seed, effort, rungs, recommended: recommend(rungs), findings };
+  } finally {
+    arena.free();
+  }
+}
+
+/** How far through one style each step begins. */
+const PART_DONE: Record<Stage, number> = { scan: 0, ear: 0, field: 0, trim: 0, prove: 0.1, arrange: 0.2, verify: 0.6, explain: 0.7 };
+
+/** Lets the host draw, take messages and cancel between two steps. */
+const pause = (): Promise<void> => new Promise((resolve) => setTimeout(resolve, 0));
+
+const WORD: Record<Side, RegExp> = { left: /(^|[^a-z])(left|l)([^a-z]|$)/i, right: /(^|[^a-z])(right|r)([^a-z]|$)/i };
+
+/** Which ear it is: said, ordered, or named by the file. Never guessed in silence. */
+export function sideOf(request: Pick<CheckRequest, 'side' | 'name'>, order: Pick<Order, 'side'>): { side: Side; finding?: Finding } {
+  const said = request.side ?? order.side;
+  if (said) return { side: said };
+  const stem = request.name.replace(/^.*[\\/]/, '').replace(/\.[^.]*$/, '');
+  const named = (['left', 'right'] as const).filter((s) => WORD[s].test(stem));
+  if (named.length === 1) {
+    const side = named[0] as Side;
+    return { side, finding: { code: 'side/from-name', level: 'note', text: `taken as a ${side} ear from the file's name` } };
+  }
+  throw new Fault('side/unknown', 'whether this is a left or a right ear is not said', request.name, 'Say the side: left or right.');
+}

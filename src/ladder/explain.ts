@@ -1,0 +1,147 @@
+/**
+ * Why a style does not take its kit: the smallest set of parts that already cannot be arranged, and the width that is
+ * short where it is tightest.
+ */
+import { arrangeKit } from '../arrange/index.ts';
+import { TriangleTree } from '../geometry/bvh.ts';
+import type { Kernel } from '../geometry/kernel.ts';
+import { compose, conjugate, rotate } from '../geometry/rotation.ts';
+import { addScaled, dot, normalize, type Point, type Pose, sub } from '../geometry/vec.ts';
+import type { Arrangement, Body, Evidence, Measured, Reason } from '../model/fit.ts';
+import type { Kit, Part, Primitive, Rules } from '../model/parts.ts';
+import type { Room } from '../room/index.ts';
+import { verifyArrangement } from '../verify/index.ts';
+import { capital, listed, mm, nameOf } from './words.ts';
+
+export interface Attempt {
+  readonly kit: Kit;
+  readonly arrangement: Arrangement;
+  readonly evidence: Evidence;
+}
+
+interface Ground {
+  readonly kernel: Kernel;
+  readonly room: Room;
+  readonly body: Body;
+  readonly rules: Rules;
+  readonly seed: number;
+  readonly shouldStop: () => boolean;
+}
+
+/** The kit of some of a kit's parts, with the pair rules that still have both their parts. */
+export function someOf(kit: Kit, ids: readonly string[]): Kit {
+  return {
+    style: kit.style,
+    parts: kit.parts.filter((p) => ids.includes(p.id)),
+    pairRules: kit.pairRules.filter((r) => ids.includes(r.front) && ids.includes(r.rear)),
+  };
+}
+
+/**
+ * The smallest set of one or two parts whose best arrangement already lacks more than the tolerance; the worst of them.
+ * Undefined when every part and every pair can be placed, so that only more of them together cannot.
+ */
+export function smallestMisfit(ground: Ground, kit: Kit): Attempt | undefined {
+  const ids = kit.parts.map((p) => p.id);
+  const singles = ids.map((a) => [a]);
+  const pairs = ids.flatMap((a, i) => ids.slice(i + 1).map((b) => [a, b]));
+  for (const sets of [singles, pairs]) {
+    let worst: Attempt | undefined;
+    for (const set of sets) {
+      if (ground.shouldStop()) return worst;
+      const attempt = attemptOf(ground, someOf(kit, set));
+      if (!attempt || attempt.evidence.spare >= -ground.rules.tolerance) continue;
+      if (!worst || attempt.evidence.spare < worst.evidence.spare) worst = attempt;
+    }
+    if (worst) return worst;
+  }
+  return undefined;
+}
+
+/** Arranges a small kit and measures the result. `enough` is low: the question is only whether it can be placed at all. */
+export function attemptOf(ground: Ground, kit: Kit): Attempt | undefined {
+  const { room, seed, shouldStop } = ground;
+  const { best } = arrangeKit(room, kit, { seed, effort: 'quick', enough: 0, shouldStop });
+  if (!best) return undefined;
+  return { kit, arrangement: best, evidence: verifyArrangement(ground.kernel, ground.body, ground.rules, kit, best.poses) };
+}
+
+/** The reason that an attempt shows: what lacks how much, where, with both numbers. */
+export function reasonFrom(ground: Pick<Ground, 'body' | 'rules'>, attempt: Attempt, proved: boolean): Reason {
+  const { kit, evidence } = attempt;
+  const parts = kit.parts.map((p) => p.id);
+  const tight = evidence.tightest;
+  const at = tight.at;
+  const squeeze = tight.kind === 'parts' ? undefined : squeezeAt(ground.body, ground.rules, attempt, tight);
+  const who = capital(listed(parts.map((id) => nameOf(kit, id))));
+  const lack = mm(-evidence.spare);
+  const numbers = squeeze ? { needs: squeeze.needs, has: squeeze.has } : { needs: tight.asked, has: tight.has };
+  const where = describeContact(kit, tight);
+  const text = squeeze
+    ? `${who}: ${where} ${mm(squeeze.needs)} across are needed, the ear offers ${mm(squeeze.has)} inside the wall`
+    : `${who}: the best arrangement ${proved ? '' : 'found '}lacks ${lack} ${where}`;
+  return { code: parts.length === 1 ? 'part-alone' : parts.length === 2 ? 'pair' : 'kit', text, parts, ...numbers, at };
+}
+
+const describeContact = (kit: Kit, m: Measured): string => {
+  const part = nameOf(kit, m.part);
+  if (m.kind === 'parts' || m.kind === 'service') return `between ${part} and ${m.other ? nameOf(kit, m.other) : 'its neighbour'}`;
+  if (m.kind === 'faceplate') return `between ${part} and the faceplate`;
+  if (m.kind === 'tip') return `between ${part} and the tip`;
+  if (m.kind === 'upper') return `between ${part} and the upper cut`;
+  return `where ${part} meets the wall`;
+};
+
+/**
+ * The free width through the tightest contact, and what the part takes up along the same line: from the wall nearest to
+ * the contact straight across to the wall on the other side. Undefined when that line is not short, so that the pair of
+ * numbers would explain nothing (a contact in a corner, say).
+ */
+function squeezeAt(body: Body, rules: Rules, attempt: Attempt, tight: Measured): { needs: number; has: number } | undefined {
+  if (tight.kind !== 'wall') return undefined;
+  const index = attempt.kit.parts.findIndex((p) => p.id === tight.part);
+  const part = attempt.kit.parts[index];
+  const pose = attempt.arrangement.poses[index];
+  if (!part || !pose) return undefined;
+  const tree = new TriangleTree(body.mesh);
+  const near = tree.nearest(tight.at);
+  if (!near || near.distance < 1e-6) return undefined;
+  const inside = tree.contains(tight.at);
+  const across = normalize(inside ? sub(tight.at, near.point) : sub(near.point, tight.at));
+  const chord = chordFrom(tree, addScaled(near.point, across, 1e-3), across);
+  if (chord === undefined) return undefined;
+  const has = chord - 2 * (rules.wall + rules.gap + part.margin);
+  const needs = extentAlong(part, pose, across);
+  return has < needs ? { needs, has } : undefined;
+}
+
+function chordFrom(tree: TriangleTree<'ear'>, from: Point<'ear'>, along: Point<'ear'>): number | undefined {
+  let least: number | undefined;
+  tree.alongRay(from, along, (_t, d, facing) => {
+    if (facing > 0 && d > 1e-3 && (least === undefined || d < least)) least = d;
+  });
+  return least;
+}
+
+/** How long the part's solid is, measured between planes square to a direction. */
+export function extentAlong(part: Part, pose: Pose<'ear'>, direction: Point<'ear'>): number {
+  let lo = Infinity;
+  let hi = -Infinity;
+  for (const primitive of part.primitives) {
+    if (primitive.kind !== 'solid') continue;
+    const placed = compose(pose, primitive);
+    const middle = dot(placed.position, direction);
+    const half = halfExtent(primitive, rotate(conjugate(placed.quaternion), direction));
+    lo = Math.min(lo, middle - half);
+    hi = Math.max(hi, middle + half);
+  }
+  return hi - lo;
+}
+
+/** Half the extent of a primitive along a unit direction in its own frame. */
+function halfExtent({ shape, size }: Primitive, d: readonly [number, number, number]): number {
+  const flat = Math.sqrt(d[0] * d[0] + d[1] * d[1]);
+  if (shape === 'box') return (size[0] * Math.abs(d[0]) + size[1] * Math.abs(d[1]) + size[2] * Math.abs(d[2])) / 2;
+  if (shape === 'cylinder') return (size[0] * flat + size[2] * Math.abs(d[2])) / 2;
+  return (size[0] + (size[2] - size[0]) * Math.abs(d[2])) / 2;
+}

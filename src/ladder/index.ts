@@ -1,0 +1,102 @@
+/**
+ * The ladder: every style from the smallest to the largest, judged.
+ */
+import { arrangeKit } from '../arrange/index.ts';
+import type { Kernel } from '../geometry/kernel.ts';
+import type { Ear } from '../model/ear.ts';
+import type { Body, Ceiling, Effort, Reason, Rung } from '../model/fit.ts';
+import type { Order } from '../model/order.ts';
+import type { Kit, Rules } from '../model/parts.ts';
+import { kitFor, type Style } from '../parts/index.ts';
+import { boundSpare } from '../prove/index.ts';
+import { type CastField, carveRoom, type Room } from '../room/index.ts';
+import { type CastSolid, trimCast } from '../trim/index.ts';
+import { verifyArrangement } from '../verify/index.ts';
+import { type Attempt, reasonFrom, smallestMisfit } from './explain.ts';
+import { reportable, verdictOf } from './verdict.ts';
+import { mm } from './words.ts';
+
+export { recommend } from './recommend.ts';
+
+export type Step = 'trim' | 'arrange' | 'verify' | 'prove' | 'explain';
+
+export interface Bench {
+  readonly kernel: Kernel;
+  readonly ear: Ear;
+  readonly solid: CastSolid;
+  readonly field: CastField;
+  readonly order: Order;
+  readonly rules: Rules;
+  readonly seed: number;
+  readonly effort: Effort;
+  readonly shouldStop: () => boolean;
+  /** Called before each step; awaited, so that the host can draw, report and cancel. */
+  readonly before: (style: Style, step: Step) => Promise<void>;
+}
+
+/** Judges one style. Never throws for an ear that does not suit: that is an answer. */
+export async function judgeStyle(bench: Bench, style: Style): Promise<Rung> {
+  const kitResult = kitFor(style, bench.order, bench.rules);
+  if (kitResult.kind === 'excluded') {
+    return notJudged(style, { code: 'order/excludes', text: kitResult.text, parts: [] });
+  }
+  await bench.before(style, 'trim');
+  const trimmed = trimCast(bench.solid, bench.ear, style);
+  if (trimmed.kind === 'short') return notJudged(style, trimmed.reason);
+  const { body, cautions } = trimmed;
+  const { kit } = kitResult;
+  const room = carveRoom(bench.field, body, bench.rules);
+  await bench.before(style, 'prove');
+  const bound = boundSpare(body, bench.rules, kit);
+  await bench.before(style, 'arrange');
+  const { seed, effort, shouldStop, rules } = bench;
+  // A proved no needs no long search: what is shown then is only how far the best arrangement is from fitting.
+  const hopeless = bound.ceiling < -rules.tolerance;
+  const { best } = arrangeKit(room, kit, { seed, effort: hopeless ? 'quick' : effort, shouldStop });
+  if (!best) return noneFound(style, body, kit, bound, cautions);
+  await bench.before(style, 'verify');
+  const evidence = verifyArrangement(bench.kernel, body, rules, kit, best.poses);
+  const found = reportable(evidence, rules.tolerance);
+  const verdict = verdictOf(found, bound.ceiling, rules.tolerance);
+  const whole: Attempt = { kit, arrangement: best, evidence };
+  if (verdict !== 'fits') await bench.before(style, 'explain');
+  const reasons = verdict === 'fits' ? [] : explain(bench, room, body, whole, bound);
+  return { style: style.name, verdict, found, ceiling: bound.ceiling, body, kit, arrangement: best, evidence, reasons, cautions };
+}
+
+const notJudged = (style: Style, reason: Reason): Rung => ({
+  style: style.name,
+  verdict: 'not-judged',
+  ceiling: Infinity,
+  reasons: [reason],
+  cautions: [],
+});
+
+function noneFound(style: Style, body: Body, kit: Kit, bound: Ceiling, cautions: readonly string[]): Rung {
+  const text = bound.parts.length > 0 ? bound.text : 'no arrangement could even be begun in this body';
+  const reason: Reason = { code: bound.parts.length > 0 ? 'part-alone' : 'no-arrangement', text, parts: bound.parts };
+  const verdict = bound.parts.length > 0 ? 'does-not-fit' : 'unsettled';
+  return { style: style.name, verdict, ceiling: bound.ceiling, body, kit, reasons: [reason], cautions };
+}
+
+/** The reasons, the most telling first. */
+function explain(bench: Bench, room: Room, body: Body, whole: Attempt, bound: Ceiling): Reason[] {
+  const ground = { ...bench, room, body };
+  const reasons: Reason[] = [];
+  const proved = bound.ceiling < -bench.rules.tolerance;
+  const faults = whole.evidence.faults.map((text): Reason => ({ code: 'verification', text, parts: [] }));
+  if (whole.evidence.spare < -bench.rules.tolerance) {
+    const small = smallestMisfit(ground, whole.kit);
+    if (small) reasons.push(reasonFrom(ground, small, proved && small.kit.parts.every((p) => bound.parts.includes(p.id))));
+  }
+  if (reasons.length === 0 || whole.evidence.spare >= -bench.rules.tolerance) {
+    const first = reasonFrom(ground, whole, proved);
+    const tight = whole.evidence.spare >= -bench.rules.tolerance;
+    const text = tight
+      ? `Tight: ${mm(whole.evidence.spare)} beyond what the rules ask, ${first.text.charAt(0).toLowerCase()}${first.text.slice(1)}`
+      : first.text;
+    reasons.push({ ...first, text });
+  }
+  if (proved) reasons.push({ code: 'ceiling', text: bound.text, parts: bound.parts });
+  return [...reasons, ...(whole.evidence.spare >= -bench.rules.tolerance ? faults : [])];
+}
