@@ -1,0 +1,34 @@
+import type { Command } from 'commander';
+import { surveyEar } from '../../ear/index.ts';
+import { sideOf } from '../../engine/index.ts';
+import type { Side } from '../../model/ear.ts';
+import type { Unit } from '../../model/scan.ts';
+import { earDocument, scanDocument, surveyTable } from '../../report/index.ts';
+import { readScan } from '../../scan/index.ts';
+import { fileName, type Io, oneOf, SIDES, UNITS, writeJson } from '../io.ts';
+
+interface SurveyOptions {
+  readonly side?: Side;
+  readonly unit?: Unit;
+  readonly json?: string;
+}
+
+export function addSurvey(program: Command, io: Io): void {
+  program
+    .command('survey')
+    .description('measure the ear: frame, canal sections, aperture, bends, end')
+    .argument('<scan>', 'the scanned impression (STL)')
+    .option('--side <side>', 'left or right (else from the file name)', oneOf(SIDES))
+    .option('--unit <unit>', `of the file: ${UNITS.join(', ')}`, oneOf(UNITS))
+    .option('--json <file>', 'write the survey there; - for stdout instead of the table')
+    .action((path: string, options: SurveyOptions) => {
+      const name = fileName(path);
+      const { side } = sideOf({ name, ...(options.side ? { side: options.side } : {}) }, {});
+      const scan = readScan(io.read(path), name, options.unit ? { unit: options.unit } : {});
+      const ear = surveyEar(scan, side);
+      if (options.json !== undefined) {
+        writeJson(io, options.json, { format: 'cavum-survey', version: 1, scan: scanDocument(scan), ear: earDocument(ear) });
+      }
+      if (options.json !== '-') io.out(`${name}: ${side} ear\n${surveyTable(ear)}\n`);
+    });
+}

@@ -1,0 +1,159 @@
+/**
+ * The verdict document: everything a check found, in scan coordinates, as plain JSON.
+ *
+ * Field names are stable. Lengths mm, areas mm2, volumes mm3, angles degrees. A primitive's `size` is its extent along
+ * its own x, y, z; a cylinder or capsule runs along z, so its size is [diameter, diameter, length], a capsule's length
+ * counting both round ends. A ceiling of null means that nothing is proved.
+ */
+import { directionToScan, planeToScan, pointToScan, poseToScan } from '../ear/frame.ts';
+import type { CaseResult } from '../engine/types.ts';
+import { compose } from '../geometry/rotation.ts';
+import { degrees } from '../geometry/trig.ts';
+import type { Point, Vec3 } from '../geometry/vec.ts';
+import type { Bend, Ear, EarFrame, Landmark } from '../model/ear.ts';
+import type { Rung } from '../model/fit.ts';
+import type { Scan } from '../model/scan.ts';
+
+/** Round to a tenth of a nanometre: far below any meaning, and it keeps the text short. */
+const round = (x: number): number => {
+  const r = Math.round(x * 1e7) / 1e7;
+  return r === 0 ? 0 : r;
+};
+const triple = (p: Vec3): [number, number, number] => [round(p[0]), round(p[1]), round(p[2])];
+/** A spare may be rounded down only, so that no reported figure is above the measured one. */
+const floor = (x: number): number => Math.floor(x * 1e4) / 1e4;
+const finite = (x: number): number | null => (Number.isFinite(x) ? round(x) : null);
+
+/** Where a landmark is, in the scan. */
+const landmark = (frame: EarFrame, l: Landmark) => ({
+  at: triple(pointToScan(frame, l.at)),
+  depth: round(l.depth),
+  confidence: round(l.confidence),
+});
+const bend = (frame: EarFrame, b: Bend | undefined) => (b ? { ...landmark(frame, b), angle: round(degrees(b.angle)) } : null);
+
+/** The survey as it stands in the document; also what `cavum survey --json` writes under "ear". */
+export function earDocument(ear: Ear) {
+  const f = ear.frame;
+  return {
+    side: f.side,
+    lateral: triple(f.lateral),
+    superior: triple(f.superior),
+    anterior: triple(f.anterior),
+    aperture: landmark(f, ear.aperture),
+    firstBend: bend(f, ear.firstBend),
+    secondBend: bend(f, ear.secondBend),
+    end: landmark(f, ear.end),
+    rim: { ...planeDocument(f, ear.rim.plane), confidence: round(ear.rim.confidence) },
+    crus: ear.crus ? { at: triple(pointToScan(f, ear.crus.at)), confidence: round(ear.crus.confidence) } : null,
+    sections: ear.sections.map((s) => ({
+      depth: round(s.depth),
+      at: triple(pointToScan(f, s.at)),
+      tangent: triple(directionToScan(f, s.tangent)),
+      area: round(s.area),
+      major: round(s.major),
+      minor: round(s.minor),
+      perimeter: round(s.perimeter),
+    })),
+  };
+}
+
+function planeDocument(frame: EarFrame, plane: { point: Point<'ear'>; normal: Point<'ear'> }) {
+  const p = planeToScan(frame, plane);
+  return { point: triple(p.point), normal: triple(p.normal) };
+}
+
+/** The scan as it was read. */
+export function scanDocument(scan: Scan) {
+  return {
+    file: scan.name,
+    sha256: scan.sha256,
+    format: scan.format,
+    triangles: scan.read.triangles,
+    unit: scan.unit,
+    volume: round(scan.volume),
+    area: round(scan.area),
+  };
+}
+
+const findingDocument = (f: CaseResult['findings'][number]) => ({
+  code: f.code,
+  level: f.level,
+  text: f.text,
+  ...(f.count === undefined ? {} : { count: f.count }),
+  ...(f.at ? { at: triple(f.at) } : {}),
+});
+
+/** One rung. Poses are each primitive's own, in scan coordinates. */
+function styleDocument(rung: Rung, frame: EarFrame) {
+  const { body, kit, arrangement, evidence } = rung;
+  return {
+    style: rung.style,
+    verdict: rung.verdict,
+    found: rung.found === undefined ? null : floor(rung.found),
+    ceiling: finite(rung.ceiling),
+    cuts: (body?.cuts ?? []).map((c) => ({ name: c.name, ...planeDocument(frame, c.plane) })),
+    bodyVolume: body ? round(body.volume) : null,
+    parts: kit && arrangement ? partsDocument(rung, frame) : [],
+    sound: evidence ? evidence.sound : null,
+    reasons: rung.reasons.map((r) => ({
+      code: r.code,
+      text: r.text,
+      parts: r.parts,
+      ...(r.needs === undefined ? {} : { needs: round(r.needs) }),
+      ...(r.has === undefined ? {} : { has: round(r.has) }),
+      ...(r.at ? { at: triple(pointToScan(frame, r.at)) } : {}),
+    })),
+    remedies: [],
+    cautions: rung.cautions,
+  };
+}
+
+function partsDocument({ kit, arrangement, evidence }: Rung, frame: EarFrame) {
+  return (kit?.parts ?? []).map((part, k) => {
+    const pose = arrangement?.poses[k];
+    const clearance = evidence?.clearance[k];
+    return {
+      id: part.id,
+      name: part.name,
+      seat: part.seat.at,
+      margin: part.margin,
+      source: part.source,
+      primitives: pose
+        ? part.primitives.map((p) => {
+            const placed = poseToScan(frame, compose(pose, p));
+            return {
+              shape: p.shape,
+              size: triple(p.size),
+              position: triple(placed.position),
+              quaternion: placed.quaternion.map((x) => Math.round(x * 1e12) / 1e12),
+              kind: p.kind,
+            };
+          })
+        : [],
+      clearance: clearance
+        ? { wall: floor(clearance.wall), parts: Number.isFinite(clearance.parts) ? floor(clearance.parts) : null, faceplate: floor(clearance.faceplate) }
+        : null,
+    };
+  });
+}
+
+/** The whole document (design section 5). Same scan, order, rules and seed: the same bytes. */
+export function verdictDocument(result: CaseResult) {
+  const { scan, ear, order, rules, recommended } = result;
+  return {
+    format: 'cavum-verdict',
+    version: 1,
+    scan: { ...scanDocument(scan), side: result.side, findings: result.findings.map(findingDocument) },
+    ear: earDocument(ear),
+    order,
+    rules,
+    seed: result.seed,
+    effort: result.effort,
+    styles: result.rungs.map((r) => styleDocument(r, ear.frame)),
+    recommended: { style: recommended.style ?? null, why: recommended.why },
+    caution: CAUTION,
+  };
+}
+
+export const CAUTION = 'Cavum checks geometry; it does not prescribe. Local codes and licensed practice decide what is worn.';

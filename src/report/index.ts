@@ -1,0 +1,2 @@
+export { CAUTION, earDocument, scanDocument, verdictDocument } from './document.ts';
+export { ladderTable, spareText, surveyTable, VERDICT_WORDS, verdictSentence } from './table.ts';
