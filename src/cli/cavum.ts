@@ -14,7 +14,10 @@ export async function run(argv: readonly string[], io: Io): Promise<number> {
     .version('0.1.0')
     .exitOverride()
     .configureOutput({ writeOut: (s) => io.out(s), writeErr: (s) => io.talk(s) })
-    .addHelpText('after', '\nExit codes: 0 what was asked fits, 1 it does not (or is tight or unsettled), 2 it could not be judged.\nCavum checks geometry; it does not prescribe.');
+    .addHelpText(
+      'after',
+      '\nExit codes: 0 what was asked fits, 1 it does not (or is tight or unsettled), 2 it could not be judged.\nCavum checks geometry; it does not prescribe.',
+    );
   for (const add of [addFit, addSurvey, addRead, addSynth]) {
     add(program, io, (c) => {
       code = c;

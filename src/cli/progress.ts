@@ -1,4 +1,4 @@
-import type { CheckEvent } from '../engine/types.ts';
+import type { CheckEvent } from '../model/case.ts';
 import { styleNamed } from '../parts/index.ts';
 import { VERDICT_WORDS } from '../report/index.ts';
 import type { Io } from './io.ts';

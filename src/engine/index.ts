@@ -8,6 +8,7 @@
 import { surveyEar } from '../ear/index.ts';
 import { Arena, loadKernel } from '../geometry/kernel.ts';
 import { judgeStyle, recommend } from '../ladder/index.ts';
+import type { CaseResult, CheckHooks, CheckRequest, Stage } from '../model/case.ts';
 import type { Side } from '../model/ear.ts';
 import { Fault } from '../model/fault.ts';
 import type { Rung } from '../model/fit.ts';
@@ -19,7 +20,6 @@ import { RULES, STYLE_TABLE } from '../parts/index.ts';
 import { measureCast } from '../room/index.ts';
 import { readScan } from '../scan/index.ts';
 import { solidCast } from '../trim/index.ts';
-import type { CaseResult, CheckHooks, CheckRequest, Stage } from './types.ts';
 
 export { readOrder } from '../order/index.ts';
 export { verdictDocument } from '../report/index.ts';

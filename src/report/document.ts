@@ -6,10 +6,10 @@
  * counting both round ends. A ceiling of null means that nothing is proved.
  */
 import { directionToScan, planeToScan, pointToScan, poseToScan } from '../ear/frame.ts';
-import type { CaseResult } from '../engine/types.ts';
 import { compose } from '../geometry/rotation.ts';
 import { degrees } from '../geometry/trig.ts';
 import type { Point, Vec3 } from '../geometry/vec.ts';
+import type { CaseResult } from '../model/case.ts';
 import type { Bend, Ear, EarFrame, Landmark } from '../model/ear.ts';
 import type { Rung } from '../model/fit.ts';
 import type { Scan } from '../model/scan.ts';
@@ -132,7 +132,11 @@ function partsDocument({ kit, arrangement, evidence }: Rung, frame: EarFrame) {
           })
         : [],
       clearance: clearance
-        ? { wall: floor(clearance.wall), parts: Number.isFinite(clearance.parts) ? floor(clearance.parts) : null, faceplate: floor(clearance.faceplate) }
+        ? {
+            wall: floor(clearance.wall),
+            parts: Number.isFinite(clearance.parts) ? floor(clearance.parts) : null,
+            faceplate: floor(clearance.faceplate),
+          }
         : null,
     };
   });

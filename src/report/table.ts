@@ -1,9 +1,9 @@
-import type { CaseResult } from '../engine/types.ts';
+import { degrees } from '../geometry/trig.ts';
+import type { CaseResult } from '../model/case.ts';
 import type { Ear } from '../model/ear.ts';
 import type { Rung, Verdict } from '../model/fit.ts';
 import { styleNamed } from '../parts/index.ts';
 import { CAUTION } from './document.ts';
-import { degrees } from '../geometry/trig.ts';
 
 /** A verdict as the user reads it. */
 export const VERDICT_WORDS: Record<Verdict, string> = {
@@ -33,7 +33,9 @@ export function verdictSentence(rung: Rung): string {
     case 'does-not-fit':
       return `cannot fit: even the best arrangement lacks at least ${(-rung.ceiling).toFixed(2)} mm`;
     case 'unsettled':
-      return found === undefined ? 'no arrangement found, not proved' : `no arrangement found (the best lacks ${figure} mm), not proved; more effort may settle it`;
+      return found === undefined
+        ? 'no arrangement found, not proved'
+        : `no arrangement found (the best lacks ${figure} mm), not proved; more effort may settle it`;
     case 'not-judged':
       return 'not judged';
   }
@@ -60,7 +62,8 @@ export function surveyTable(ear: Ear): string {
     return `${s.major.toFixed(1)} × ${s.minor.toFixed(1)} mm, ${s.area.toFixed(0)} mm²`;
   };
   const sure = (c: number): string => `${Math.round(100 * c)} % sure`;
-  const bend = (b: Ear['firstBend']): string => (b ? `${section(b.depth)}, turns ${degrees(b.angle).toFixed(0)}°, ${sure(b.confidence)}` : '');
+  const bend = (b: Ear['firstBend']): string =>
+    b ? `${section(b.depth)}, turns ${degrees(b.angle).toFixed(0)}°, ${sure(b.confidence)}` : '';
   return [
     row('aperture', 0, `${section(0)}, ${sure(ear.aperture.confidence)}`),
     row('first bend', ear.firstBend?.depth, bend(ear.firstBend)),
@@ -78,7 +81,9 @@ export function ladderTable(result: CaseResult): string {
     return [`${head}   ${wrap(reason, 66, ' '.repeat(44))}`];
   });
   const cautions = [...new Set(result.rungs.flatMap((r) => r.cautions))];
-  const notes = result.findings.filter((f) => f.level !== 'note').map((f) => `  ${f.level === 'warning' ? '!' : '·'} ${wrap(f.text, 96, '    ')}`);
+  const notes = result.findings
+    .filter((f) => f.level !== 'note')
+    .map((f) => `  ${f.level === 'warning' ? '!' : '·'} ${wrap(f.text, 96, '    ')}`);
   return [
     `${result.scan.name}: ${result.side} ear, ${result.scan.read.triangles} triangles, canal surveyed:`,
     surveyTable(result.ear),

@@ -1,6 +1,6 @@
 import type { Command } from 'commander';
 import { check } from '../../engine/index.ts';
-import type { CaseResult } from '../../engine/types.ts';
+import type { CaseResult } from '../../model/case.ts';
 import type { Side } from '../../model/ear.ts';
 import type { Effort } from '../../model/fit.ts';
 import { STYLES, type StyleName } from '../../model/parts.ts';

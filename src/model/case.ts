@@ -1,0 +1,54 @@
+import type { Ear, Side } from './ear.ts';
+import type { Effort, Rung } from './fit.ts';
+import type { Order } from './order.ts';
+import type { Rules, StyleName } from './parts.ts';
+import type { Finding, Scan, Unit } from './scan.ts';
+
+export interface CheckRequest {
+  /** The file as it is. Not changed, not kept. */
+  readonly bytes: Uint8Array;
+  readonly name: string;
+  /** Without it: from the order, else from the words left or right in the name, else a Fault asks for it. */
+  readonly side?: Side;
+  readonly unit?: Unit;
+  readonly order?: Order;
+  readonly rules?: Partial<Rules>;
+  readonly styles?: readonly StyleName[]; // all, smallest first, unless said
+  readonly seed?: number;
+  readonly effort?: Effort;
+}
+
+export type Stage = 'scan' | 'ear' | 'field' | 'trim' | 'arrange' | 'verify' | 'prove' | 'explain';
+
+/** What the engine tells while it works, in this order: scan, ear, then per style `working` ... `rung`. */
+export type CheckEvent =
+  | { readonly type: 'working'; readonly stage: Stage; readonly style?: StyleName; readonly done: number } // done: of the whole check, 0..1
+  | { readonly type: 'scan'; readonly scan: Scan }
+  | { readonly type: 'ear'; readonly ear: Ear }
+  | { readonly type: 'rung'; readonly rung: Rung };
+
+export interface CheckHooks {
+  /** Where the geometry kernel lies (a browser needs it; Node finds it). */
+  readonly kernelUrl?: string;
+  readonly onEvent?: (event: CheckEvent) => void;
+  /** Aborting makes `check` reject with the signal's reason at the next step (well under half a second). */
+  readonly signal?: AbortSignal;
+}
+
+export interface Recommendation {
+  readonly style?: StyleName; // undefined: none fits
+  readonly why: string;
+}
+
+export interface CaseResult {
+  readonly scan: Scan;
+  readonly side: Side;
+  readonly ear: Ear;
+  readonly order: Order;
+  readonly rules: Rules;
+  readonly seed: number;
+  readonly effort: Effort;
+  readonly rungs: readonly Rung[];
+  readonly recommended: Recommendation;
+  readonly findings: readonly Finding[]; // of the scan and the survey
+}
