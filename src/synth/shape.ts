@@ -1,0 +1,108 @@
+/** The whole cast before it is scanned, as one signed distance in the ear frame: canal, concha and flange. */
+import { dot, type Point, pt } from '../geometry/vec.ts';
+import { fieldOf, join, meet } from './blend.ts';
+import { type Canal, makeCanal } from './canal.ts';
+import { type ConchaFrame, type ConchaPlan, conchaFrame, conchaPlan, conchaSolid } from './concha.ts';
+import type { EarParameters } from './parameters.ts';
+import { sectionArea } from './radial.ts';
+
+export interface CastShape {
+  readonly canal: Canal;
+  readonly frame: ConchaFrame;
+  readonly plan: ConchaPlan;
+  /** Signed distance in mm near the surface, negative inside. */
+  distance(x: number, y: number, z: number): number;
+  /** The concha's part alone, without the flange. */
+  concha(x: number, y: number, z: number): number;
+}
+
+/** Reach of the fillet between canal and concha: the rounding of the aperture's edge. */
+const APERTURE_FILLET = 3.2;
+/** At the aperture the opening has added this share to the canal's own section; by it the concha is set in place. */
+export const OPENING_SHARE = 0.02;
+/** The flange's closed top, above any ragged cut. */
+const FLANGE_TOP = 6;
+
+export function castShape(p: EarParameters, seed: number): CastShape {
+  const canal = makeCanal(p);
+  const aperture = canal.sectionAt(0);
+  const plan = conchaPlan(p, aperture);
+  const solid = conchaSolid(p, plan);
+  let lo = 0.5 * p.cavumDepth;
+  let hi = p.cavumDepth + 10;
+  const own = Math.PI * aperture.major * aperture.minor;
+  for (let turn = 0; turn < 22; turn++) {
+    const lift = (lo + hi) / 2;
+    const opened = open(canal, conchaFrame(p, aperture, lift), solid);
+    const area = sectionArea(opened, pt(0, 0, 0), pt(1, 0, 0), pt(0, 1, 0), 72);
+    if (area > (1 + OPENING_SHARE) * own) lo = lift;
+    else hi = lift;
+  }
+  const frame = conchaFrame(p, aperture, hi);
+  const opened = open(canal, frame, solid);
+  const tip = tipCut(canal, p);
+  const flange = flangeSolid(frame, solid, p, seed);
+  const body = (x: number, y: number, z: number): number => meet(opened(x, y, z), tip(x, y, z), 2.4);
+  return {
+    canal,
+    frame,
+    plan,
+    distance: (x, y, z) => join(body(x, y, z), flange(x, y, z), 0.7),
+    concha: (x, y, z) => inConcha(frame, solid, x, y, z),
+  };
+}
+
+const inConcha = (f: ConchaFrame, solid: (x: number, y: number, w: number) => number, x: number, y: number, z: number): number => {
+  const dx = x - f.origin[0];
+  const dy = y - f.origin[1];
+  const dz = z - f.origin[2];
+  return solid(dx * f.x[0] + dy * f.x[1] + dz * f.x[2], dx * f.y[0] + dy * f.y[1] + dz * f.y[2], dx * f.w[0] + dy * f.w[1] + dz * f.w[2]);
+};
+
+/** Canal and concha, joined. The canal's own tube fades out within the concha. */
+function open(canal: Canal, frame: ConchaFrame, solid: (x: number, y: number, w: number) => number) {
+  return (x: number, y: number, z: number): number => {
+    const concha = inConcha(frame, solid, x, y, z);
+    if (z > 9) return concha;
+    const tube = meet(canal.distance(x, y, z), z - 4.5, 3);
+    return join(tube, concha, APERTURE_FILLET);
+  };
+}
+
+/** The end face: nearly square, where the material met its stop. */
+function tipCut(canal: Canal, p: EarParameters) {
+  let i = 0;
+  while (i < canal.count - 1 && canal.depthOf(i) < canal.endDepth) i++;
+  const o = 3 * i;
+  const lean = p.tipTilt;
+  const n = [0, 1, 2].map((k) => (canal.tangent[o + k] as number) + lean * (canal.v[o + k] as number));
+  const l = Math.sqrt(dot(n as unknown as Point<'ear'>, n as unknown as Point<'ear'>));
+  const [nx, ny, nz] = n.map((c) => c / l) as [number, number, number];
+  const [cx, cy, cz] = [canal.at[o] as number, canal.at[o + 1] as number, canal.at[o + 2] as number];
+  return (x: number, y: number, z: number): number => {
+    const h = nx * (x - cx) + ny * (y - cy) + nz * (z - cz);
+    // Only near the tip: a bent canal may come back behind this plane.
+    const dx = x - cx;
+    const dy = y - cy;
+    const dz = z - cz;
+    return dx * dx + dy * dy + dz * dz < 196 ? h : Math.min(h, -4);
+  };
+}
+
+/** Material pressed out over the rim, unevenly, lying on the ear round the concha. */
+function flangeSolid(frame: ConchaFrame, solid: (x: number, y: number, w: number) => number, p: EarParameters, seed: number) {
+  const uneven = fieldOf(seed ^ 0x51ab);
+  return (x: number, y: number, z: number): number => {
+    const dx = x - frame.origin[0];
+    const dy = y - frame.origin[1];
+    const dz = z - frame.origin[2];
+    const cw = dx * frame.w[0] + dy * frame.w[1] + dz * frame.w[2];
+    if (cw < -3) return -cw;
+    const cx = dx * frame.x[0] + dy * frame.x[1] + dz * frame.x[2];
+    const cy = dx * frame.y[0] + dy * frame.y[1] + dz * frame.y[2];
+    const outline = solid(cx, cy, -0.8);
+    const spread = p.overflow * (0.75 + 0.75 * uneven(0.11 * cx + 3, 0.11 * cy, 0.5));
+    const lying = 0.5 + 0.7 * uneven(0.16 * cx, 0.16 * cy, 7.5);
+    return meet(meet(outline - spread, lying - cw, 1), cw - FLANGE_TOP, 0.5);
+  };
+}

@@ -1,0 +1,172 @@
+/** What is known of a synthetic ear because it was made so. */
+import { rotate } from '../geometry/rotation.ts';
+import { acos } from '../geometry/trig.ts';
+import { addScaled, dot, normalize, type Point, pointAt, pt, type Quat, type Vec3 } from '../geometry/vec.ts';
+import type { Side } from '../model/ear.ts';
+import type { Canal } from './canal.ts';
+import { fromConcha } from './concha.ts';
+import type { EarParameters } from './parameters.ts';
+import { rayOut, sectionArea } from './radial.ts';
+import type { CastShape } from './shape.ts';
+
+export interface TrueBend {
+  readonly at: Point<'scan'>;
+  readonly depth: number; // mm
+  readonly angle: number; // radians
+}
+
+/** Everything in scan coordinates, mm; plain JSON. Definitions as in the model of an ear (src/model/ear.ts). */
+export interface EarTruth {
+  readonly format: 'cavum-synthetic-ear';
+  readonly version: 1;
+  readonly seed: number;
+  readonly side: Side;
+  /** Unit directions. Lateral: the canal's axis at the aperture, out of the ear. */
+  readonly lateral: Point<'scan'>;
+  readonly superior: Point<'scan'>;
+  readonly anterior: Point<'scan'>;
+  /** On the centreline, where the opening into the concha has added 2 % to the canal's own section. */
+  readonly aperture: Point<'scan'>;
+  /** Missing where the cast ends before the bend. */
+  readonly firstBend?: TrueBend;
+  readonly secondBend?: TrueBend;
+  readonly end: { readonly at: Point<'scan'>; readonly depth: number };
+  /** From 6 mm lateral of the aperture (negative depths) to the end, every 0.5 mm. */
+  readonly centreline: readonly { readonly depth: number; readonly at: Point<'scan'>; readonly tangent: Point<'scan'> }[];
+  /** Sections square to the centreline of the shape without noise, from the aperture to where the tip's rounding begins, mm2. */
+  readonly sections: readonly { readonly depth: number; readonly area: number; readonly major: number; readonly minor: number }[];
+  /** Through the cavum's centre; the normal points laterally. */
+  readonly rim: { readonly point: Point<'scan'>; readonly normal: Point<'scan'> };
+  /** On the surface, in the middle of the groove that the crus leaves. */
+  readonly crus: Point<'scan'>;
+  /** On the surface: the deepest place of the tragus's hollow, and the notch's spout at its lowest. */
+  readonly tragus: Point<'scan'>;
+  readonly intertragalNotch: Point<'scan'>;
+  readonly parameters: EarParameters;
+}
+
+/** From the ear frame to the scan: mirrored for a left ear, turned, moved. */
+export interface Placement {
+  readonly side: Side;
+  readonly quaternion: Quat;
+  readonly move: Vec3;
+}
+export const directionInScan = (w: Placement, d: Vec3): Point<'scan'> => {
+  const r = rotate(w.quaternion, w.side === 'left' ? [-d[0], d[1], d[2]] : d);
+  return pt(r[0], r[1], r[2]);
+};
+export const pointInScan = (w: Placement, p: Vec3): Point<'scan'> => {
+  const r = directionInScan(w, p);
+  return pt(r[0] + w.move[0], r[1] + w.move[1], r[2] + w.move[2]);
+};
+
+/** Where the tip's rounding has no influence any more: this far lateral of the end. */
+export const TIP_ROUNDING = 3.6;
+
+export function truthOf(shape: CastShape, p: EarParameters, seed: number, placed: Placement): EarTruth {
+  const { canal } = shape;
+  const at = (q: Vec3): Point<'scan'> => pointInScan(placed, q);
+  const bends = bendsOf(canal, p);
+  const seen = (b: { depth: number; at: Point<'ear'>; angle: number }): TrueBend | undefined =>
+    b.depth <= canal.endDepth - 0.5 ? { at: at(b.at), depth: b.depth, angle: b.angle } : undefined;
+  const first = seen(bends.first);
+  const second = seen(bends.second);
+  return {
+    format: 'cavum-synthetic-ear',
+    version: 1,
+    seed,
+    side: p.side,
+    lateral: directionInScan(placed, [0, 0, 1]),
+    superior: directionInScan(placed, [0, 1, 0]),
+    anterior: directionInScan(placed, [1, 0, 0]),
+    aperture: at([0, 0, 0]),
+    ...(first ? { firstBend: first } : {}),
+    ...(second ? { secondBend: second } : {}),
+    end: { at: at(pointAt(canal.at, sampleAt(canal, canal.endDepth))), depth: canal.endDepth },
+    centreline: centreline(canal, placed),
+    sections: sections(shape),
+    rim: { point: at(shape.frame.origin), normal: directionInScan(placed, shape.frame.w) },
+    crus: at(crusPoint(shape)),
+    tragus: at(surfaceToward(shape, shape.plan.tragus)),
+    intertragalNotch: at(notchPoint(shape)),
+    parameters: p,
+  };
+}
+
+const sampleAt = (canal: Canal, depth: number): number => {
+  let i = 0;
+  while (i < canal.count - 1 && canal.depthOf(i) < depth - 1e-9) i++;
+  return i;
+};
+
+/** Bends from the curve itself: greatest curvature on either side of the stillest place between, and the turn up to it. */
+function bendsOf(canal: Canal, p: EarParameters) {
+  const size = (i: number): number => {
+    const k = pointAt(canal.curvature, i);
+    return Math.sqrt(dot(k, k));
+  };
+  const a = sampleAt(canal, p.firstBendDepth);
+  const b = sampleAt(canal, p.secondBendDepth);
+  let still = a;
+  for (let i = a; i <= b; i++) if (size(i) < size(still)) still = i;
+  const peak = (from: number, to: number): number => {
+    let best = from;
+    for (let i = from; i < to; i++) if (size(i) > size(best) + 1e-12) best = i;
+    return best;
+  };
+  const zero = sampleAt(canal, 0);
+  const turn = (from: number, to: number): number => acos(dot(pointAt(canal.tangent, from), pointAt(canal.tangent, to)));
+  const make = (from: number, to: number) => {
+    const i = peak(from, to);
+    return { depth: canal.depthOf(i), at: pointAt<'ear'>(canal.at, i), angle: turn(from, to) };
+  };
+  return { first: make(zero, still), second: make(still, canal.count - 1) };
+}
+
+function centreline(canal: Canal, placed: Placement): EarTruth['centreline'] {
+  const out = [];
+  for (let i = sampleAt(canal, -6); i < canal.count && canal.depthOf(i) <= canal.endDepth + 1e-9; i += 5) {
+    out.push({
+      depth: canal.depthOf(i),
+      at: pointInScan(placed, pointAt(canal.at, i)),
+      tangent: directionInScan(placed, pointAt(canal.tangent, i)),
+    });
+  }
+  return out;
+}
+
+function sections({ canal, distance }: CastShape): EarTruth['sections'] {
+  const out = [];
+  for (let depth = 0; depth <= canal.endDepth - TIP_ROUNDING; depth += 1) {
+    const i = sampleAt(canal, depth);
+    const area = sectionArea(distance, pointAt<'ear'>(canal.at, i), pointAt<'ear'>(canal.u, i), pointAt<'ear'>(canal.v, i), 96);
+    const { major, minor } = canal.sectionAt(depth);
+    out.push({ depth, area, major: 2 * major, minor: 2 * minor });
+  }
+  return out;
+}
+
+/** From within the ridge (outside the cast), laterally onto the groove's bottom. */
+function crusPoint(shape: CastShape): Point<'ear'> {
+  const { crusFrom: a, crusTo: b } = shape.plan;
+  const from = fromConcha(shape.frame, 0.45 * a[0] + 0.55 * b[0], 0.45 * a[1] + 0.55 * b[1], b[2] - 0.5);
+  const outside = (x: number, y: number, z: number): number => -shape.distance(x, y, z);
+  return addScaled(from, shape.frame.w, rayOut(outside, from, shape.frame.w));
+}
+
+/** From the cavum's axis outward to the surface on the way to a place of the plan. */
+function surfaceToward(shape: CastShape, [x, y, w]: readonly [number, number, number]): Point<'ear'> {
+  const from = fromConcha(shape.frame, 0, y, w);
+  const d = normalize(addScaled(fromConcha(shape.frame, x, y, w), from, -1));
+  return addScaled(from, d, rayOut(shape.distance, from, d));
+}
+
+function notchPoint(shape: CastShape): Point<'ear'> {
+  const [x, y] = shape.plan.notch;
+  return surfaceToward2(shape, x, y, -1.5);
+}
+const surfaceToward2 = (shape: CastShape, x: number, y: number, w: number): Point<'ear'> => {
+  const from = fromConcha(shape.frame, 0.2 * x, 0.4 * y, w);
+  const d = normalize(addScaled(fromConcha(shape.frame, x, y, w), from, -1));
+  return addScaled(from, d, rayOut(shape.distance, from, d));
+};
