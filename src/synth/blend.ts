@@ -3,7 +3,7 @@
 /** Union. Equal to min(a, b) where they differ by k or more. */
 export const join = (a: number, b: number, k: number): number => {
   const h = k - Math.abs(a - b);
-  const least = a < b ? a : b;
+  const least = Math.min(a, b);
   return h > 0 ? least - (h * h) / (4 * k) : least;
 };
 /** Intersection. */

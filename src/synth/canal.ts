@@ -9,6 +9,9 @@
 import { cos, PI, sin } from '../geometry/trig.ts';
 import type { EarParameters } from './parameters.ts';
 
+/** At the aperture, going laterally, the opening has added this share to the canal's own section: there it begins. */
+export const OPENING_SHARE = 0.05;
+
 const STEP = 0.1;
 const LATERAL = -12;
 /** Beyond the end, so that the tip's rounding has a tube to cut. */
@@ -209,7 +212,7 @@ const square = (a: number[], t: number[]): number[] => {
 
 /** Ellipse against depth. Equivalent radius: a cubic from aperture to first bend, then the taper, steady past the second bend. */
 function sectionLaw(p: EarParameters): Canal['sectionAt'] {
-  const r0 = Math.sqrt(p.areaAperture / PI);
+  const r0 = Math.sqrt(p.areaAperture / (1 + OPENING_SHARE) / PI);
   const r1 = Math.sqrt(p.areaFirstBend / PI);
   const s1 = p.firstBendDepth;
   const m0 = (-1.2 * (r0 - r1)) / s1;

@@ -59,10 +59,17 @@ export function conchaPlan(p: EarParameters, aperture: { readonly major: number 
   };
 }
 
-type Solid = (x: number, y: number, w: number) => number;
+export type Solid = (x: number, y: number, w: number) => number;
 
-/** The solid up to the rim plane and a little over it (`ROOF`); the flange is put on by `castShape`. */
-export function conchaSolid(p: EarParameters, plan: ConchaPlan): Solid {
+export interface Concha {
+  /** Up to the rim plane and a little over it (`ROOF`). */
+  readonly solid: Solid;
+  /** Distance to the outline in the rim plane of what the material covers there: notches of the rim bridged. */
+  readonly cover: (x: number, y: number) => number;
+}
+
+/** The flange is put on by `castShape`. */
+export function conchaSolid(p: EarParameters, plan: ConchaPlan): Concha {
   const ax = p.cavumWidth / 2;
   const ay = p.cavumHeight / 2;
   const depth = p.cavumDepth;
@@ -70,7 +77,7 @@ export function conchaSolid(p: EarParameters, plan: ConchaPlan): Solid {
   const notch = notchSpout(p, plan);
   const crus = crusRidge(p, plan);
   const [tx, ty, tw] = plan.tragus;
-  return (x, y, w) => {
+  const solid: Solid = (x, y, w) => {
     if (w < -depth - 7) return -w - depth;
     const cavum = bowl(x, y, w, ax, ay, depth);
     let f = join(cavum, arm(x, y, w), 2.2);
@@ -80,6 +87,11 @@ export function conchaSolid(p: EarParameters, plan: ConchaPlan): Solid {
     f = without(f, ellipsoid(x + 0.3 * ax, y + ay + 2.1, w + 0.6, 4.2, 3.2, 3.4), 1.4);
     return meet(f, w - ROOF, 0.4);
   };
+  const cover = (x: number, y: number): number => {
+    const f = join(join(bowl(x, y, 0, ax, ay, depth), arm(x, y, 0), 6), notch(x, y, 0), 3);
+    return without(f, ellipsoid(x - tx - 1.2, y - ty, 0, 3.4, 4.6, 4.2), 2.5);
+  };
+  return { solid, cover };
 }
 
 /** A boxy bowl: an ellipse at the rim, a flat floor, steep walls. Straight up above the rim. */

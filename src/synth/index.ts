@@ -5,6 +5,7 @@ import { drawPair, type EarParameters } from './parameters.ts';
 export type { SynthEar } from './make.ts';
 export { makeEar } from './make.ts';
 export { DISTRIBUTIONS, type Distribution, drawEar, drawPair, type EarParameters } from './parameters.ts';
+export { makeSample, SAMPLES, type SampleEntry, type SampleFile, sampleFiles, sampleIndex } from './samples.ts';
 export { encodeStl } from './stl.ts';
 export type { EarTruth, TrueBend } from './truth.ts';
 

@@ -1,10 +1,11 @@
 import type { Mesh } from '../geometry/mesh.ts';
 import { seeded } from '../geometry/random.ts';
 import { unitQuat } from '../geometry/rotation.ts';
-import type { Plane, Quat } from '../geometry/vec.ts';
+import { type Plane, pointAt, type Quat, type Vec3 } from '../geometry/vec.ts';
+import { fromConcha } from './concha.ts';
 import type { EarParameters } from './parameters.ts';
 import { polygonise, type Triangles } from './polygonise.ts';
-import { type CastShape, castShape } from './shape.ts';
+import { type CastShape, castShape, FLANGE_TOP } from './shape.ts';
 import { cutBase, punch, roughen } from './surface.ts';
 import { type EarTruth, type Placement, pointInScan, truthOf } from './truth.ts';
 
@@ -21,7 +22,7 @@ export interface SynthEar {
 export function makeEar(params: EarParameters, seed: number): SynthEar {
   const shape = castShape(params, seed);
   const rim: Plane<'ear'> = { point: shape.frame.origin, normal: shape.frame.w };
-  const [lo, hi] = extent(shape);
+  const [lo, hi] = extent(shape, params);
   const whole = polygonise(shape.distance, lo, hi, params.resolution);
   const cut = cutBase(whole, rim, params, seed);
   const rough = punch(roughen(cut, params, seed), rim, params, seed);
@@ -29,20 +30,25 @@ export function makeEar(params: EarParameters, seed: number): SynthEar {
   return { mesh: laid(rough, placed), truth: truthOf(shape, params, seed, placed) };
 }
 
-/** A box round the canal's samples and the concha with its flange. */
-function extent({ canal, frame }: CastShape): [number[], number[]] {
-  const lo = frame.origin.map((c) => c - 16);
-  const hi = frame.origin.map((c) => c + 16);
-  lo[0] = (frame.origin[0] as number) - 18;
-  hi[0] = (frame.origin[0] as number) + 20;
-  lo[1] = (frame.origin[1] as number) - 20;
-  hi[1] = (frame.origin[1] as number) + 24;
-  for (let i = 0; i < canal.count; i++) {
-    if (canal.depthOf(i) < 0) continue;
+/** A box round the canal and the concha with its flange. */
+function extent({ canal, frame }: CastShape, p: EarParameters): [number[], number[]] {
+  const lo = [Infinity, Infinity, Infinity];
+  const hi = [-Infinity, -Infinity, -Infinity];
+  const hold = (q: Vec3, room: number): void => {
     for (let k = 0; k < 3; k++) {
-      lo[k] = Math.min(lo[k] as number, (canal.at[3 * i + k] as number) - (k === 2 ? 3 : 9));
-      hi[k] = Math.max(hi[k] as number, (canal.at[3 * i + k] as number) + (k === 2 ? 3 : 9));
+      lo[k] = Math.min(lo[k] as number, (q[k] as number) - room);
+      hi[k] = Math.max(hi[k] as number, (q[k] as number) + room);
     }
+  };
+  for (let i = 0; i < canal.count; i++) {
+    if (canal.depthOf(i) >= 0 && canal.depthOf(i) <= canal.endDepth + 1) hold(pointAt(canal.at, i), canal.sectionAt(0).major + 0.5);
+  }
+  const out = 2.3 * p.overflow + 2;
+  const [x, y] = [p.cavumWidth / 2 + out, p.cavumHeight / 2 + out];
+  const top = y + p.crusWidth + p.cymbaHeight + Math.max(0, p.hookRise);
+  for (const cx of [-x - 2, x + p.hookLength]) {
+    for (const cy of [-y - p.notchWidth / 2, top])
+      for (const w of [-p.cavumDepth - 3, FLANGE_TOP + 1]) hold(fromConcha(frame, cx, cy, w), 0);
   }
   return [lo, hi];
 }

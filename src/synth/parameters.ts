@@ -13,7 +13,7 @@ export interface EarParameters {
   readonly side: Side;
   /** Years. */
   readonly age: number;
-  /** Section of the canal at the aperture, square to its axis. */
+  /** Section at the aperture, square to the canal's axis (5 % of it are the beginning of the opening). */
   readonly areaAperture: number;
   readonly areaFirstBend: number;
   /** Share of the first bend's area that is lost per mm medially of it. */
@@ -143,7 +143,7 @@ export const DISTRIBUTIONS: Readonly<Record<DrawnKey, Distribution>> = {
   rimTurn: deg(16, 5, 4, 28, OURS),
   rimLean: deg(3, 4, -6, 12, OURS),
   overflow: d(2.2, 0.6, 1, 3.8, 0, 0, OURS),
-  flangeHeight: d(2.6, 0.5, 1.6, 3.8, 0, 0, OURS),
+  flangeHeight: d(3, 0.4, 2.2, 4, 0, 0, OURS),
 };
 
 /** Area at `depth` in mm2 by the law of these parameters (medially of the first bend). */

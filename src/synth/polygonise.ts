@@ -26,10 +26,24 @@ interface Grid {
   readonly active: number[]; // first cell of each active block, as i, j, k triples
 }
 
-/** `lo`..`hi` must hold the whole surface. `h`: grid step, mm. */
+/** Grids tried until the net comes out manifold, each shifted by this share of the step. */
+const TRIES = 8;
+const SHIFT = 0.37;
+
+/** `lo`..`hi` must hold the whole surface. `h`: grid step, mm. Every edge of the result has exactly two triangles. */
 export function polygonise(f: Distance, lo: readonly number[], hi: readonly number[], h: number): Triangles {
-  const grid = sample(f, lo, hi, h);
-  const net = weave(grid);
+  let net = weave(sample(f, lo, hi, h));
+  // Two sheets within a cell of each other can still share an edge of the net: the next grid meets them elsewhere.
+  for (let turn = 1; turn < TRIES && !simple(net); turn++) {
+    net = weave(
+      sample(
+        f,
+        lo.map((c) => c - ((turn * SHIFT) % 1) * h),
+        hi,
+        h,
+      ),
+    );
+  }
   settle(f, net.positions, h, 2);
   for (let turn = 0; turn < 3; turn++) {
     even(net);
@@ -203,6 +217,18 @@ function weave(g: Grid): Net {
       at.push(lo[0] + (i + x / many) * h, lo[1] + (j + y / many) * h, lo[2] + (k + z / many) * h);
     }
   }
+}
+
+/** Does every edge of the net belong to one quad on either side? */
+function simple({ quads, positions }: Net): boolean {
+  const many = positions.length / 3;
+  const seen = new Set<number>();
+  for (let q = 0; q < quads.length; q++) {
+    const key = (quads[q] as number) * many + (quads[q % 4 === 3 ? q - 3 : q + 1] as number);
+    if (seen.has(key)) return false;
+    seen.add(key);
+  }
+  return true;
 }
 
 /** Newton steps along the gradient onto the surface. */

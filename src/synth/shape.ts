@@ -2,7 +2,7 @@
 import { dot, type Point, pt } from '../geometry/vec.ts';
 import { fieldOf, join, meet } from './blend.ts';
 import { type Canal, makeCanal } from './canal.ts';
-import { type ConchaFrame, type ConchaPlan, conchaFrame, conchaPlan, conchaSolid } from './concha.ts';
+import { type Concha, type ConchaFrame, type ConchaPlan, conchaFrame, conchaPlan, conchaSolid, type Solid } from './concha.ts';
 import type { EarParameters } from './parameters.ts';
 import { sectionArea } from './radial.ts';
 
@@ -17,42 +17,39 @@ export interface CastShape {
 }
 
 /** Reach of the fillet between canal and concha: the rounding of the aperture's edge. */
-const APERTURE_FILLET = 3.2;
-/** At the aperture the opening has added this share to the canal's own section; by it the concha is set in place. */
-export const OPENING_SHARE = 0.02;
+const APERTURE_FILLET = 2.6;
 /** The flange's closed top, above any ragged cut. */
-const FLANGE_TOP = 6;
+export const FLANGE_TOP = 6;
 
 export function castShape(p: EarParameters, seed: number): CastShape {
   const canal = makeCanal(p);
   const aperture = canal.sectionAt(0);
   const plan = conchaPlan(p, aperture);
-  const solid = conchaSolid(p, plan);
+  const { solid, cover } = conchaSolid(p, plan);
   let lo = 0.5 * p.cavumDepth;
   let hi = p.cavumDepth + 10;
-  const own = Math.PI * aperture.major * aperture.minor;
   for (let turn = 0; turn < 22; turn++) {
     const lift = (lo + hi) / 2;
     const opened = open(canal, conchaFrame(p, aperture, lift), solid);
     const area = sectionArea(opened, pt(0, 0, 0), pt(1, 0, 0), pt(0, 1, 0), 72);
-    if (area > (1 + OPENING_SHARE) * own) lo = lift;
+    if (area > p.areaAperture) lo = lift;
     else hi = lift;
   }
   const frame = conchaFrame(p, aperture, hi);
   const opened = open(canal, frame, solid);
   const tip = tipCut(canal, p);
-  const flange = flangeSolid(frame, solid, p, seed);
+  const flange = flangeSolid(frame, cover, p, seed);
   const body = (x: number, y: number, z: number): number => meet(opened(x, y, z), tip(x, y, z), 2.4);
   return {
     canal,
     frame,
     plan,
-    distance: (x, y, z) => join(body(x, y, z), flange(x, y, z), 0.7),
+    distance: (x, y, z) => join(body(x, y, z), flange(x, y, z), 1.3),
     concha: (x, y, z) => inConcha(frame, solid, x, y, z),
   };
 }
 
-const inConcha = (f: ConchaFrame, solid: (x: number, y: number, w: number) => number, x: number, y: number, z: number): number => {
+const inConcha = (f: ConchaFrame, solid: Solid, x: number, y: number, z: number): number => {
   const dx = x - f.origin[0];
   const dy = y - f.origin[1];
   const dz = z - f.origin[2];
@@ -60,7 +57,7 @@ const inConcha = (f: ConchaFrame, solid: (x: number, y: number, w: number) => nu
 };
 
 /** Canal and concha, joined. The canal's own tube fades out within the concha. */
-function open(canal: Canal, frame: ConchaFrame, solid: (x: number, y: number, w: number) => number) {
+function open(canal: Canal, frame: ConchaFrame, solid: Solid) {
   return (x: number, y: number, z: number): number => {
     const concha = inConcha(frame, solid, x, y, z);
     if (z > 9) return concha;
@@ -90,7 +87,7 @@ function tipCut(canal: Canal, p: EarParameters) {
 }
 
 /** Material pressed out over the rim, unevenly, lying on the ear round the concha. */
-function flangeSolid(frame: ConchaFrame, solid: (x: number, y: number, w: number) => number, p: EarParameters, seed: number) {
+function flangeSolid(frame: ConchaFrame, cover: Concha['cover'], p: EarParameters, seed: number) {
   const uneven = fieldOf(seed ^ 0x51ab);
   return (x: number, y: number, z: number): number => {
     const dx = x - frame.origin[0];
@@ -100,9 +97,9 @@ function flangeSolid(frame: ConchaFrame, solid: (x: number, y: number, w: number
     if (cw < -3) return -cw;
     const cx = dx * frame.x[0] + dy * frame.x[1] + dz * frame.x[2];
     const cy = dx * frame.y[0] + dy * frame.y[1] + dz * frame.y[2];
-    const outline = solid(cx, cy, -0.8);
-    const spread = p.overflow * (0.75 + 0.75 * uneven(0.11 * cx + 3, 0.11 * cy, 0.5));
-    const lying = 0.5 + 0.7 * uneven(0.16 * cx, 0.16 * cy, 7.5);
-    return meet(meet(outline - spread, lying - cw, 1), cw - FLANGE_TOP, 0.5);
+    const outline = cover(cx, cy);
+    const spread = p.overflow * (0.8 + 1.1 * uneven(0.085 * cx + 3, 0.085 * cy, 0.5) + 0.16 * uneven(0.27 * cx, 0.27 * cy, 4.5));
+    const lying = 0.3 + 0.7 * uneven(0.13 * cx, 0.13 * cy, 7.5) - 0.18 * outline;
+    return meet(meet(outline - spread, lying - cw, 1.8), cw - FLANGE_TOP, 0.5);
   };
 }

@@ -43,7 +43,7 @@ function wave(at: Float64Array, lift: Float64Array, p: EarParameters, seed: numb
   for (let i = 0; i < lift.length; i++) {
     const [x, y, z] = pointAt(at, i);
     // A lattice field of this kind has sd 0.29.
-    lift[i] = (lift[i] as number) + (p.waviness / 0.29) * (0.8 * field(x / 3, y / 3, z / 3) + 0.6 * field(x / 1.3 + 40, y / 1.3, z / 1.3));
+    lift[i] = (lift[i] as number) + (p.waviness / 0.29) * (0.95 * field(x / 4, y / 4, z / 4) + 0.3 * field(x / 1.7 + 40, y / 1.7, z / 1.7));
   }
 }
 

@@ -25,7 +25,7 @@ export interface EarTruth {
   readonly lateral: Point<'scan'>;
   readonly superior: Point<'scan'>;
   readonly anterior: Point<'scan'>;
-  /** On the centreline, where the opening into the concha has added 2 % to the canal's own section. */
+  /** On the centreline, where the opening into the concha has added 5 % to the canal's own section. */
   readonly aperture: Point<'scan'>;
   /** Missing where the cast ends before the bend. */
   readonly firstBend?: TrueBend;
