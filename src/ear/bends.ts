@@ -1,0 +1,70 @@
+/** Bends of the canal: peaks of the centreline's curvature medial of the aperture. */
+
+import { acos, radians } from '../geometry/trig.ts';
+import { dot, length, type Point } from '../geometry/vec.ts';
+import { curvatureOf, type Line } from './centreline.ts';
+import { STEP } from './trace.ts';
+
+export interface Turn {
+  readonly s: number; // mm along the line
+  readonly angle: number; // radians
+  readonly confidence: number;
+}
+
+/** A place that turns the canal by less is no bend. Common practice, no published source. */
+const LEAST = radians(8);
+/** No bend is sought this near the aperture, mm: there the concha's edge sways the sections. */
+const CLEAR = 2.5;
+
+/** Up to two bends between the end of the line and `aperture` (mm along it), the lateral one first. `first`: first trusted place. */
+export function bendsOf(line: Line<'scan'>, first: number, aperture: number): Turn[] {
+  const kappa = curvatureOf(line);
+  const size = kappa.map(length);
+  const last = Math.floor((aperture - CLEAR) / STEP);
+  const turns: Turn[] = [];
+  for (let k = first + 1; k < Math.min(last, size.length - 1); k++) {
+    const here = size[k] as number;
+    if (!(here > (size[k - 1] as number) && here >= (size[k + 1] as number))) continue;
+    const from = foot(kappa, size, k, -1, first);
+    const to = foot(kappa, size, k, 1, last);
+    const angle = acos(dot(line.tangents[from] as Point<'scan'>, line.tangents[to] as Point<'scan'>));
+    if (angle < LEAST) continue;
+    turns.push({
+      s: (k + vertexOf(size[k - 1] as number, here, size[k + 1] as number)) * STEP,
+      angle,
+      confidence: trust(angle, k - first),
+    });
+  }
+  return turns
+    .sort((a, b) => b.angle - a.angle)
+    .slice(0, 2)
+    .sort((a, b) => b.s - a.s);
+}
+
+/** Where a bend ends: curvature falls below a tenth of its peak, turns the other way, or rises again. */
+function foot(kappa: readonly Point<'scan'>[], size: readonly number[], peak: number, way: 1 | -1, stop: number): number {
+  const top = size[peak] as number;
+  let k = peak;
+  let lowest = top;
+  while (k !== stop && k + way >= 0 && k + way < size.length) {
+    const next = size[k + way] as number;
+    if (dot(kappa[k + way] as Point<'scan'>, kappa[peak] as Point<'scan'>) <= 0 || next < 0.1 * top) return k + way;
+    if (next > lowest + 0.15 * top) return k;
+    lowest = Math.min(lowest, next);
+    k += way;
+  }
+  return k;
+}
+
+/** Offset of the top of the parabola through three even samples. */
+const vertexOf = (a: number, b: number, c: number): number => {
+  const bend = a - 2 * b + c;
+  return bend < 0 ? Math.max(-0.5, Math.min(0.5, (a - c) / (2 * bend))) : 0;
+};
+
+/** Sharper turns and turns well inside the cast are surer. */
+const trust = (angle: number, samples: number): number => {
+  const sharp = angle / (angle + radians(6));
+  const inside = Math.min(1, (samples * STEP) / 3);
+  return sharp * (0.5 + 0.5 * inside);
+};

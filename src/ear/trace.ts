@@ -1,0 +1,121 @@
+/**
+ * From a tip inwards along the rod: a first, rough line of section centroids.
+ *
+ * The centroids of parallel plane sections of a straight rod lie on its axis however askew the planes are, so a few parallel cuts find the
+ * axis from a poor first direction; from there the planes follow the line.
+ */
+import { addScaled, distance, dot, type Frame, normalize, type Point, sub } from '../geometry/vec.ts';
+import type { Slice, Slicer } from './slicer.ts';
+import type { Tip } from './tips.ts';
+import { widthsOf } from './widths.ts';
+
+export interface Station<F extends Frame> {
+  readonly at: Point<F>; // the section's centroid
+  readonly along: Point<F>; // the plane's normal, from the tip inwards
+  readonly area: number;
+  readonly elongation: number; // hull's largest over least width
+  readonly solidity: number; // area over the hull's
+}
+
+export interface Rod<F extends Frame> {
+  readonly tip: Tip<F>;
+  readonly stations: readonly Station<F>[]; // from the tip inwards, STEP apart
+  /** How much of it is a tube that sticks out: sum of lengths times radii over the stations that look like a canal, mm2, less for a slight rise. */
+  readonly score: number;
+  /** Length that looks like a canal, mm. */
+  readonly tube: number;
+  /** Last station that does. */
+  readonly last: number;
+}
+
+export const STEP = 0.5;
+/** Nothing in a canal is farther than this from its centreline, mm; a wider section is the concha's. */
+const REACH = 18;
+/** Sections of adult canals and their moulds, mm2 (5th to 95th percentile 39-86 at the first bend, entrance to 137; Voss 2020, 2023), with room to spare. */
+export const CANAL_AREA = { least: 12, most: 180 } as const;
+const FARTHEST = 45;
+
+export function traceRod<F extends Frame>(slicer: Slicer<F>, tip: Tip<F>): Rod<F> {
+  const start = settle(slicer, tip);
+  const stations: Station<F>[] = [];
+  let along = start.along;
+  let p = start.at;
+  for (let s = 0; s < FARTHEST; s += STEP) {
+    const slice = slicer.outline(p, along, REACH);
+    if (!slice || (!slice.holds && slice.margin > 1)) break;
+    const station = stationOf(slice, along);
+    if (station.area > 2.2 * CANAL_AREA.most) break;
+    stations.push(station);
+    along = steer(stations, along);
+    p = addScaled(station.at, along, STEP);
+  }
+  const rating = rate(stations);
+  return { tip, stations, ...rating, score: rating.score * (tip.rise / (tip.rise + 3)) };
+}
+
+function stationOf<F extends Frame>(slice: Slice<F>, along: Point<F>): Station<F> {
+  const w = widthsOf(slice.points);
+  return { at: slice.centroid, along, area: slice.area, elongation: w.major / w.minor, solidity: slice.area / w.hullArea };
+}
+
+/** The axis near the tip, by parallel cuts, and the point 1 mm inside the tip on it. */
+function settle<F extends Frame>(slicer: Slicer<F>, tip: Tip<F>): { at: Point<F>; along: Point<F> } {
+  let along = tip.inward;
+  let at = addScaled(tip.at, along, 1);
+  for (let round = 0; round < 4; round++) {
+    const centres: Point<F>[] = [];
+    let p = addScaled(tip.at, along, 2);
+    for (let s = 2; s <= 6; s += STEP) {
+      const slice = slicer.outline(p, along, REACH);
+      if (!slice || (!slice.holds && slice.margin > 3) || slice.area > CANAL_AREA.most) break;
+      centres.push(slice.centroid);
+      p = addScaled(slice.centroid, along, STEP);
+    }
+    const first = centres[0];
+    const last = centres[centres.length - 1];
+    if (!first || !last || centres.length < 4) break;
+    along = normalize(sub(last, first));
+    at = addScaled(first, along, 1 - dot(sub(first, tip.at), along));
+  }
+  return { at, along };
+}
+
+/** Where to go on: along the last millimetres of the line while they are a tube's, straight on where it widens. */
+function steer<F extends Frame>(stations: readonly Station<F>[], along: Point<F>): Point<F> {
+  const k = stations.length - 1;
+  const back = Math.min(k, 6);
+  if (back < 4) return along;
+  const now = stations[k] as Station<F>;
+  const then = stations[k - back] as Station<F>;
+  const gone = distance(now.at, then.at);
+  const widening = (Math.sqrt(now.area) - Math.sqrt(then.area)) / (gone * Math.sqrt(Math.PI));
+  if (widening > STEEP || now.elongation > 2.6) return along;
+  return normalize(addScaled(along, normalize(sub(now.at, then.at)), 0.6));
+}
+
+/** Radius gained a millimetre: above this it is no tube. A cone as steep is open by 53 degrees. */
+export const STEEP = 0.5;
+
+/** A tube starts within this of its tip, mm; what looks like one farther on is another rod, met from behind. */
+const START = 5;
+
+function rate<F extends Frame>(stations: readonly Station<F>[]): { score: number; tube: number; last: number } {
+  let score = 0;
+  let tube = 0;
+  let last = 0;
+  for (let k = 4; k < stations.length; k++) {
+    const s = stations[k] as Station<F>;
+    const before = stations[k - 4] as Station<F>;
+    const slope = (Math.sqrt(s.area) - Math.sqrt(before.area)) / (4 * STEP * Math.sqrt(Math.PI));
+    const canal = s.area >= CANAL_AREA.least && s.area <= CANAL_AREA.most && s.elongation <= 2.8 && s.solidity >= 0.9;
+    if (!canal || slope > STEEP || slope < -0.45) {
+      if (tube > 0 || k * STEP >= START || s.area > CANAL_AREA.most) break;
+      continue;
+    }
+    const even = 1 - Math.max(0, slope) / STEEP; // a canal hardly tapers; a cone is more likely a piece of concha
+    score += STEP * Math.sqrt(s.area / Math.PI) * even * even * even;
+    tube += STEP;
+    last = k;
+  }
+  return { score, tube, last };
+}
