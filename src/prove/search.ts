@@ -1,0 +1,85 @@
+/** Best-first branch and bound over a space of poses: the ceiling of one part alone. */
+import type { CellBounder } from './bound.ts';
+import { type Cell, halves } from './space.ts';
+
+export interface SingleBound {
+  /** No pose has more spare, mm. */
+  readonly ceiling: number;
+  /** Greatest value met at a cell's middle. */
+  readonly best: number;
+  /** Where. */
+  readonly at: Cell | undefined;
+  readonly cells: number;
+}
+
+export interface SearchLimits {
+  /** A ceiling not below this is of no use: stop as soon as a pose reaches it. */
+  readonly target: number;
+  /** Stop when ceiling and best are this close, mm. */
+  readonly close: number;
+  readonly cells: number;
+  /** Poses outside the space have at most this much. */
+  readonly rest: number;
+}
+
+interface Open {
+  readonly cell: Cell;
+  readonly bound: number;
+}
+
+/** `allowed` tells whether a cell may hold an allowed pose at all (a cone, a reach); without it every cell may. */
+export function boundSingle(bounder: CellBounder, limits: SearchLimits, allowed?: (cell: Cell) => 'none' | 'some' | 'centre'): SingleBound {
+  const heap: Open[] = [];
+  let best = -Infinity;
+  let at: Cell | undefined;
+  let cells = 0;
+  const open = (cell: Cell, above: number): void => {
+    if (allowed?.(cell) === 'none') return;
+    cells++;
+    const bound = Math.min(above, bounder.bound(cell, Math.max(limits.rest, best)));
+    if (bound > limits.rest) push(heap, { cell, bound });
+  };
+  for (const cell of bounder.space.roots()) open(cell, Infinity);
+  for (;;) {
+    const top = heap[0];
+    const ceiling = Math.max(top?.bound ?? -Infinity, limits.rest);
+    if (!top || ceiling <= best + limits.close || best >= limits.target || cells >= limits.cells) {
+      return { ceiling: best >= limits.target ? Infinity : ceiling, best, at, cells };
+    }
+    pop(heap);
+    if (!allowed || allowed(top.cell) === 'centre') {
+      const value = bounder.value(top.cell, best);
+      if (value > best) {
+        best = value;
+        at = top.cell;
+      }
+    }
+    for (const half of halves(top.cell, bounder.space.widest(top.cell))) open(half, top.bound);
+  }
+}
+
+function push(heap: Open[], o: Open): void {
+  let i = heap.push(o) - 1;
+  while (i > 0) {
+    const up = (i - 1) >> 1;
+    if ((heap[up] as Open).bound >= o.bound) break;
+    heap[i] = heap[up] as Open;
+    i = up;
+  }
+  heap[i] = o;
+}
+
+function pop(heap: Open[]): void {
+  const last = heap.pop();
+  if (!last || heap.length === 0) return;
+  let i = 0;
+  for (;;) {
+    let next = 2 * i + 1;
+    if (next >= heap.length) break;
+    if (next + 1 < heap.length && (heap[next + 1] as Open).bound > (heap[next] as Open).bound) next++;
+    if ((heap[next] as Open).bound <= last.bound) break;
+    heap[i] = heap[next] as Open;
+    i = next;
+  }
+  heap[i] = last;
+}
