@@ -32,18 +32,14 @@ const SHIFT = 0.37;
 
 /** `lo`..`hi` must hold the whole surface. `h`: grid step, mm. Every edge of the result has exactly two triangles. */
 export function polygonise(f: Distance, lo: readonly number[], hi: readonly number[], h: number): Triangles {
-  let net = weave(sample(f, lo, hi, h));
   // Two sheets within a cell of each other can still share an edge of the net: the next grid meets them elsewhere.
-  for (let turn = 1; turn < TRIES && !simple(net); turn++) {
-    net = weave(
-      sample(
-        f,
-        lo.map((c) => c - ((turn * SHIFT) % 1) * h),
-        hi,
-        h,
-      ),
-    );
+  let net: Net | undefined;
+  for (let turn = 0; turn < TRIES && !net; turn++) {
+    const from = lo.map((c) => c - ((turn * SHIFT) % 1) * h);
+    const woven = weave(sample(f, from, hi, h));
+    if (simple(woven)) net = woven;
   }
+  if (!net) throw new Error(`no closed net at step ${h}: the solid has sheets nearer to each other than the grid can tell`);
   settle(f, net.positions, h, 2);
   for (let turn = 0; turn < 3; turn++) {
     even(net);
@@ -219,16 +215,19 @@ function weave(g: Grid): Net {
   }
 }
 
-/** Does every edge of the net belong to one quad on either side? */
+/** Has every edge of the net exactly one quad on either side? */
 function simple({ quads, positions }: Net): boolean {
   const many = positions.length / 3;
+  const single = new Set<number>();
   const seen = new Set<number>();
   for (let q = 0; q < quads.length; q++) {
-    const key = (quads[q] as number) * many + (quads[q % 4 === 3 ? q - 3 : q + 1] as number);
-    if (seen.has(key)) return false;
-    seen.add(key);
+    const a = quads[q] as number;
+    const b = quads[q % 4 === 3 ? q - 3 : q + 1] as number;
+    if (seen.has(a * many + b)) return false;
+    seen.add(a * many + b);
+    if (!single.delete(b * many + a)) single.add(a * many + b);
   }
-  return true;
+  return single.size === 0;
 }
 
 /** Newton steps along the gradient onto the surface. */

@@ -85,24 +85,28 @@ function seam(at: Float64Array, lift: Float64Array, p: EarParameters, seed: numb
   }
 }
 
-/** White noise, half of it shared with the neighbours: a scanner's points are not quite independent. */
+/** Noise of the asked sd, shared among neighbours: a scanner's points are not independent, and its software smooths. */
 function noise(mesh: Triangles, lift: Float64Array, p: EarParameters, seed: number): void {
   if (p.noise <= 0) return;
   const random = seeded(seed, 33);
-  const raw = new Float64Array(lift.length).map(() => random.normal());
-  const sum = new Float64Array(lift.length);
-  const many = new Float64Array(lift.length);
-  const { indices: t } = mesh;
+  let field = new Float64Array(lift.length).map(() => random.normal());
+  for (let turn = 0; turn < 2; turn++) field = shared(mesh.indices, field);
+  let square = 0;
+  for (const x of field) square += x * x;
+  const scale = p.noise / Math.sqrt(square / field.length);
+  for (let i = 0; i < lift.length; i++) lift[i] = (lift[i] as number) + scale * (field[i] as number);
+}
+
+/** Mean of each vertex's value and its neighbours'. */
+function shared(t: Uint32Array, field: Float64Array): Float64Array<ArrayBuffer> {
+  const sum = Float64Array.from(field);
+  const many = new Float64Array(field.length).fill(1);
   for (let i = 0; i < t.length; i++) {
     const a = t[i] as number;
-    sum[a] = (sum[a] as number) + (raw[t[i % 3 === 2 ? i - 2 : i + 1] as number] as number);
+    sum[a] = (sum[a] as number) + (field[t[i % 3 === 2 ? i - 2 : i + 1] as number] as number);
     many[a] = (many[a] as number) + 1;
   }
-  // With six neighbours, 0.75 raw + 0.25 sum/sqrt(6) ... scaled back to the asked sd.
-  for (let i = 0; i < lift.length; i++) {
-    const shared = (sum[i] as number) / Math.sqrt(Math.max(1, many[i] as number));
-    lift[i] = (lift[i] as number) + p.noise * Math.SQRT1_2 * ((raw[i] as number) + shared);
-  }
+  return sum.map((s, i) => s / (many[i] as number));
 }
 
 /** Patches where the scanner saw nothing: as many holes as asked, away from the base and from each other. */
