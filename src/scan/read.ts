@@ -1,0 +1,101 @@
+/** From a file's bytes to a closed mesh in millimetres: the one pipeline behind every format. */
+import { sha256 } from '@noble/hashes/sha2.js';
+import { bytesToHex } from '@noble/hashes/utils.js';
+import { areaOf, boundsOf, volumeOf } from '../geometry/mesh.ts';
+import { Fault } from '../model/fault.ts';
+import type { Finding, Scan, Unit } from '../model/scan.ts';
+import { closeBody } from './body.ts';
+import { readSoup } from './format.ts';
+import { joinEdges } from './joins.ts';
+import { untie } from './knots.ts';
+import { mend } from './mend.ts';
+import { extractPiece, orient, sumPieces } from './orient.ts';
+import { largestPiece, nameOthers } from './pieces.ts';
+import { dropCollapsed } from './tidy.ts';
+import { judgePrecision, longest, settleUnit, toMillimetres } from './unit.ts';
+import { type Surface, weldExact } from './weld.ts';
+import { counted } from './wording.ts';
+
+export interface ReadOptions {
+  /** The file's unit. Without it: millimetres where the size is believable, a Fault that names alternatives where not. */
+  readonly unit?: Unit;
+}
+
+/**
+ * Reads a scan. Synchronous; the bytes are neither changed nor kept.
+ *
+ * The result is closed (every edge has two triangles that run it in opposite directions), outward, in millimetres, and
+ * in the file's own coordinates; whatever differs from the file is in `findings` with level "changed" or "warning". A
+ * sound file keeps its vertices (numbered by first appearance) and its triangles as they are. That the surface does not
+ * pass through itself is not checked.
+ *
+ * @throws Fault with a code "scan/..." for anything that cannot be read as one closed body.
+ */
+export function readScan(bytes: Uint8Array, name: string, options: ReadOptions = {}): Scan {
+  const findings: Finding[] = [];
+  const soup = readSoup(bytes);
+  findings.push(...soup.findings);
+  if (soup.corners.length < 4 * 9) {
+    throw new Fault(
+      'scan/too-few',
+      `${counted(soup.corners.length / 9, 'triangle')}: fewer than 4 cannot enclose anything`,
+      '',
+      'Choose the scan of a whole impression.',
+    );
+  }
+  const raw = weldExact(soup.corners);
+  const box = boundsOf<'scan'>(raw.positions);
+  const unit = settleUnit(longest(box), () => longestPiece(raw), options.unit, findings);
+  judgePrecision(box, unit, soup.single, findings);
+  if (unit !== 'mm') for (let i = 0; i < raw.positions.length; i++) raw.positions[i] = toMillimetres(raw.positions[i] as number, unit);
+
+  const { surface, joins } = mend(raw, findings);
+  const vertices = usedVertices(surface);
+  const untied = untie(surface, joins, findings);
+  const oriented = orient(untied.surface.indices, untied.twin);
+  nameCuts(oriented.cuts, findings);
+  const sums = sumPieces(untied.surface, untied.twin, oriented);
+  const kept = largestPiece(sums);
+  const body = closeBody(extractPiece(untied.surface, untied.twin, oriented, kept), findings);
+  nameOthers(untied.surface, untied.twin, oriented, sums, kept, body.mesh, findings);
+  return {
+    name,
+    sha256: bytesToHex(sha256(bytes)),
+    format: soup.format,
+    unit,
+    mesh: body.mesh,
+    ...(body.base ? { base: body.base } : {}),
+    read: { triangles: soup.triangles, vertices, pieces: oriented.pieces, openLoops: body.loops },
+    volume: volumeOf(body.mesh),
+    area: areaOf(body.mesh),
+    bounds: boundsOf(body.mesh.positions),
+    findings,
+  };
+}
+
+/** Longest extent of the largest piece, in the file's unit, by the exact weld alone. */
+function longestPiece(s: Surface): number {
+  const quiet: Finding[] = [];
+  const whole = dropCollapsed({ positions: s.positions, indices: s.indices }, quiet);
+  const { twin } = joinEdges(whole.indices, s.positions.length / 3);
+  const oriented = orient(whole.indices, twin);
+  const sums = sumPieces(whole, twin, oriented);
+  const at = 6 * largestPiece(sums);
+  return Math.max(...[0, 1, 2].map((k) => (sums.box[at + 3 + k] as number) - (sums.box[at + k] as number)));
+}
+
+function usedVertices(s: Surface): number {
+  const used = new Uint8Array(s.positions.length / 3);
+  for (const v of s.indices) used[v] = 1;
+  return used.reduce((n, u) => n + u, 0);
+}
+
+function nameCuts(cuts: number, findings: Finding[]): void {
+  if (cuts === 0) return;
+  findings.push({
+    code: 'scan/one-sided',
+    level: 'warning',
+    text: `The surface comes back to itself the other way round (like a twisted band): cut open along ${counted(cuts, 'edge')} and closed again.`,
+    count: cuts,
+  });
+}

@@ -1,0 +1,166 @@
+/**
+ * Text STL. Words in any case, any white space, line ends of any system; several solids in one file. Strict about
+ * structure: a facet that is not whole is a Fault with its line. Stored normals are skipped, whatever they say.
+ */
+import { Fault } from '../model/fault.ts';
+import type { Finding } from '../model/scan.ts';
+import { type NotFinite, refuseEmpty, refuseTooMany, type Soup, settleNotFinite } from './soup.ts';
+import { TextTokens } from './tokens.ts';
+import { counted } from './wording.ts';
+
+const AXES = ['x', 'y', 'z'] as const;
+const REPAIR = 'Export the scan again, or correct the line in a text editor.';
+
+export function readAsciiStl(bytes: Uint8Array): Soup {
+  return new AsciiReader(bytes).read();
+}
+
+class AsciiReader {
+  readonly #in: TextTokens;
+  readonly #bad: NotFinite[] = [];
+  readonly #findings: Finding[] = [];
+  #corners: Float64Array;
+  #used = 0;
+  /** Lines of the first number with a comma and of the first with a point, 0: none yet. */
+  #comma = 0;
+  #point = 0;
+
+  constructor(bytes: Uint8Array) {
+    this.#in = new TextTokens(bytes);
+    this.#corners = new Float64Array(9 * Math.max(16, Math.ceil(bytes.length / 240)));
+  }
+
+  read(): Soup {
+    let solids = 0;
+    while (this.#in.next()) {
+      if (!this.#in.is('solid')) throw this.#unexpected(solids === 0 ? "'solid'" : "'solid' or the end of the file");
+      solids++;
+      this.#in.skipLine();
+      this.#solid();
+    }
+    if (this.#used === 0) refuseEmpty();
+    this.#settleCommas();
+    if (solids > 1)
+      this.#findings.push({ code: 'scan/solids', level: 'note', text: `The file holds ${solids} solids; all are read.`, count: solids });
+    const triangles = this.#used / 9;
+    const corners = settleNotFinite(this.#corners.slice(0, this.#used), this.#bad, this.#findings);
+    return { format: 'stl-ascii', corners, triangles, single: false, findings: this.#findings };
+  }
+
+  #solid(): void {
+    while (this.#in.next()) {
+      if (this.#in.is('endsolid')) {
+        this.#in.skipLine();
+        return;
+      }
+      if (!this.#in.is('facet')) throw this.#unexpected("'facet' or 'endsolid'");
+      this.#facet();
+    }
+    if (this.#used === 0) return;
+    this.#findings.push({
+      code: 'scan/no-end',
+      level: 'warning',
+      text: `Line ${this.#in.line}: the file ends without 'endsolid'; triangles may be missing at its end.`,
+    });
+  }
+
+  #facet(): void {
+    // "normal x y z" is skipped: some writers leave nan there, and the order of the corners rules anyway.
+    for (let skipped = 0; ; skipped++) {
+      this.#need();
+      if (this.#in.is('outer')) break;
+      if (skipped > 3 || this.#in.is('vertex') || this.#in.is('facet')) throw this.#unexpected("'outer loop'");
+    }
+    this.#word('loop', "'outer loop'");
+    if (this.#used + 9 > this.#corners.length) this.#grow();
+    this.#need();
+    for (let v = 0; v < 3; v++) {
+      if (!this.#in.is('vertex')) {
+        throw this.#in.is('endloop') ? this.#fault(`the loop has ${v} vertices, needs 3`) : this.#unexpected("'vertex'");
+      }
+      this.#vertex(v);
+    }
+    if (this.#in.is('vertex')) throw this.#fault('fourth vertex in a loop, a triangle has 3');
+    if (!this.#in.is('endloop')) throw this.#unexpected("'endloop'");
+    this.#need();
+    if (this.#in.is('facet')) throw this.#fault("'facet' found, 'endfacet' needed: a facet is opened before the last one was closed");
+    if (!this.#in.is('endfacet')) throw this.#unexpected("'endfacet'");
+  }
+
+  /** Reads three numbers and the word after them, so that a count other than three is told with the vertex's own line. */
+  #vertex(vertex: number): void {
+    const line = this.#in.line;
+    let n = 0;
+    for (this.#need(); !this.#in.startsWord() || this.#in.oddNumber() !== ''; this.#need()) {
+      if (n === 3) throw this.#fault('vertex has more than 3 numbers', line);
+      this.#number(vertex, n++);
+    }
+    if (n < 3) throw this.#fault(`vertex has ${n} ${n === 1 ? 'number' : 'numbers'}, needs 3`, line);
+  }
+
+  #number(vertex: number, axis: number): void {
+    const odd = this.#in.oddNumber();
+    if (odd !== '') {
+      this.#bad.push({ triangle: Math.floor(this.#used / 9), vertex, axis: AXES[axis] as 'x', what: odd, line: this.#in.line });
+      this.#corners[this.#used++] = 0; // never used: the triangle is left out or the file refused
+      return;
+    }
+    const x = this.#in.number();
+    if (x === undefined)
+      throw this.#fault(`'${this.#in.text()}' is not a number${this.#in.text().includes(',') ? ' (comma as decimal mark?)' : ''}`);
+    if (this.#in.mark === 0x2c && this.#comma === 0) this.#comma = this.#in.line;
+    if (this.#in.mark === 0x2e && this.#point === 0) this.#point = this.#in.line;
+    if (!Number.isFinite(x)) {
+      this.#bad.push({ triangle: Math.floor(this.#used / 9), vertex, axis: AXES[axis] as 'x', what: this.#in.text(), line: this.#in.line });
+    }
+    this.#corners[this.#used++] = x + 0; // + 0 turns -0 into 0
+  }
+
+  #settleCommas(): void {
+    if (this.#comma === 0) return;
+    if (this.#point > 0) {
+      throw this.#fault(
+        `numbers with a decimal comma (line ${this.#comma}) and with a decimal point (line ${this.#point}) in one file`,
+        this.#comma,
+      );
+    }
+    this.#findings.push({
+      code: 'scan/decimal-comma',
+      level: 'warning',
+      text: `Decimal commas read as points (first on line ${this.#comma}): the file was written by a program under a comma locale.`,
+    });
+  }
+
+  #grow(): void {
+    const wider = new Float64Array(2 * this.#corners.length);
+    refuseTooMany(this.#used / 9);
+    wider.set(this.#corners);
+    this.#corners = wider;
+  }
+
+  /** The next word, which must be there. */
+  #need(): void {
+    if (!this.#in.next()) throw this.#fault('file ends inside a facet');
+  }
+
+  #word(word: string, needed: string): void {
+    this.#need();
+    if (!this.#in.is(word)) throw this.#unexpected(needed);
+  }
+
+  #unexpected(needed: string): Fault {
+    if (this.#in.atEnd() && this.#used > 0) return this.#fault('file ends inside a facet');
+    return this.#fault(`'${this.#in.text()}' found, ${needed} needed`);
+  }
+
+  #fault(found: string, line = this.#in.line): Fault {
+    const read = Math.floor(this.#used / 9);
+    const ends = found.startsWith('file ends');
+    return new Fault(
+      ends ? 'scan/truncated' : 'scan/syntax',
+      ends ? `${found}, after ${counted(read, 'whole triangle')}` : found,
+      `line ${line}`,
+      ends ? 'The file was cut off while it was saved or copied: export or copy it again.' : REPAIR,
+    );
+  }
+}
