@@ -1,6 +1,7 @@
-import { copyFileSync, cpSync, existsSync, readdirSync } from 'node:fs';
+import { copyFileSync, cpSync, createReadStream, existsSync, readdirSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
+import type { Plugin } from 'vite';
 import { defineConfig } from 'vitest/config';
 
 // One file serves the page, the command line and the tests.
@@ -8,19 +9,33 @@ import { defineConfig } from 'vitest/config';
 //   vite build --mode cli   command line and library for Node -> dist/cli
 //   vitest --project unit | browser | bench
 const root = dirname(fileURLToPath(import.meta.url));
+const testing = process.env['VITEST'] !== undefined; // the tests run from the top
 const kernelWasm = join(root, 'node_modules/manifold-3d/manifold.wasm');
 
 // Isolation headers let workers share memory; nothing here allows a request to another host.
-const headers = {
+export const headers = {
   'Cross-Origin-Opener-Policy': 'same-origin',
   'Cross-Origin-Embedder-Policy': 'require-corp',
 };
 
-const sampleScans = {
+// The page lies in src/app; its samples lie beside src and go with it.
+const page = join(root, 'src/app');
+const samples = join(root, 'sample-scans');
+const sampleScans: Plugin = {
   name: 'cavum-sample-scans',
+  configureServer(server) {
+    server.middlewares.use('/sample-scans', (request, response, next) => {
+      const file = decodeURIComponent((request.url ?? '').replace(/^\/|[?#].*$/g, ''));
+      if (!existsSync(samples) || !readdirSync(samples).includes(file)) return next();
+      response.setHeader('Content-Type', file.endsWith('.json') ? 'application/json' : 'application/octet-stream');
+      createReadStream(join(samples, file)).pipe(response);
+    });
+  },
+  // While developing, styles are injected and reloads come over a socket; the built page keeps the strict policy.
+  transformIndexHtml: (html, { server }) => (server ? html.replace("style-src 'self'", "style-src 'self' 'unsafe-inline'") : html),
   closeBundle() {
-    const from = join(root, 'sample-scans');
-    if (existsSync(from) && readdirSync(from).length > 0) cpSync(from, join(root, 'dist/app/sample-scans'), { recursive: true });
+    if (existsSync(samples))
+      cpSync(samples, join(root, 'dist/app/sample-scans'), { recursive: true, filter: (from) => !from.endsWith('.truth.json') });
   },
 };
 
@@ -33,11 +48,12 @@ const copyKernel = {
 
 export default defineConfig(({ mode }) => ({
   base: './',
+  ...(mode === 'cli' || testing ? {} : { root: page, publicDir: false as const }),
   worker: { format: 'es' as const },
-  server: { host: '127.0.0.1', headers },
+  server: { host: '127.0.0.1', headers, fs: { allow: [root] } },
   preview: { host: '127.0.0.1', headers },
   optimizeDeps: { exclude: ['manifold-3d'], include: ['three', 'three-mesh-bvh'] },
-  plugins: mode === 'cli' ? [copyKernel] : mode === 'production' ? [sampleScans] : [],
+  plugins: mode === 'cli' ? [copyKernel] : testing ? [] : [sampleScans],
   ...(mode === 'cli' ? { ssr: { noExternal: true as const } } : {}),
   build:
     mode === 'cli'
@@ -56,7 +72,7 @@ export default defineConfig(({ mode }) => ({
             },
           },
         }
-      : { outDir: 'dist/app', target: 'es2023', emptyOutDir: true, chunkSizeWarningLimit: 1200 },
+      : { outDir: join(root, 'dist/app'), target: 'es2023', emptyOutDir: true, chunkSizeWarningLimit: 1200 },
   test: {
     projects: [
       {

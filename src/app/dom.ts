@@ -1,0 +1,54 @@
+/** Making elements, and figures for people. */
+
+type Attributes = Record<string, string | number | boolean | undefined | ((event: Event) => void)>;
+export type Child = Node | string | undefined | false;
+
+function fill<E extends Element>(element: E, attributes: Attributes, children: readonly Child[]): E {
+  for (const [name, value] of Object.entries(attributes)) {
+    if (typeof value === 'function') element.addEventListener(name.slice(2), value);
+    else if (value === true) element.setAttribute(name, '');
+    else if (value !== undefined && value !== false) element.setAttribute(name, String(value));
+  }
+  element.append(...children.filter((c): c is Node | string => c !== undefined && c !== false));
+  return element;
+}
+
+/** An HTML element; an attribute that is a function listens (`onclick`, `oninput`). */
+export const h = <K extends keyof HTMLElementTagNameMap>(
+  tag: K,
+  attributes: Attributes = {},
+  ...children: Child[]
+): HTMLElementTagNameMap[K] => fill(document.createElement(tag), attributes, children);
+
+/** An SVG element. */
+export const svg = <K extends keyof SVGElementTagNameMap>(
+  tag: K,
+  attributes: Attributes = {},
+  ...children: Child[]
+): SVGElementTagNameMap[K] => fill(document.createElementNS('http://www.w3.org/2000/svg', tag), attributes, children);
+
+/** The element that the page must have. */
+export function byId<E extends HTMLElement>(id: string, kind: new () => E): E {
+  const found = document.getElementById(id);
+  if (!(found instanceof kind)) throw new Error(`the page lacks #${id}`);
+  return found;
+}
+
+/** Two decimals and a true minus sign, rounded down, so that no spare reads larger than it is. */
+export function spareFigure(x: number, sign = true): string {
+  const down = Math.floor(x * 100 + 1e-9) / 100;
+  return `${down < 0 ? '−' : sign ? '+' : ''}${Math.abs(down).toFixed(2)}`;
+}
+
+/** A measured length: two decimals, a true minus sign. */
+export const figure = (x: number, decimals = 2): string => (Number.isFinite(x) ? x.toFixed(decimals).replace('-', '−') : '–');
+
+export const capital = (s: string): string => s.charAt(0).toUpperCase() + s.slice(1);
+
+/** A sentence that ends as one. */
+export const sentence = (s: string): string => (s === '' || /[.!?]$/.test(s) ? capital(s) : `${capital(s)}.`);
+
+export const percent = (x: number): string => `${Math.round(100 * Math.max(0, Math.min(1, x)))} %`;
+
+/** Does the user want less motion? */
+export const still = (): boolean => matchMedia('(prefers-reduced-motion: reduce)').matches;

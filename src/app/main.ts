@@ -1,0 +1,59 @@
+/** The page: one store, one worker, and the panels that watch the store. */
+
+import { styleNamed } from '../parts/index.ts';
+import { verdictSentence } from '../report/table.ts';
+import { WorkerClient, type WorkerWire } from '../worker/client.ts';
+import type { FromWorker, ToWorker } from '../worker/protocol.ts';
+import { byId } from './dom.ts';
+import { mountLadder } from './ladder.ts';
+import { mountAsk, mountDrop, mountHeader, mountOpen } from './open.ts';
+import { readSamples } from './samples.ts';
+import { mountScene } from './scene-panel.ts';
+import { makeSession } from './session.ts';
+import { mountSlice } from './slice-panel.ts';
+import { makeStore, type State, type Store } from './store.ts';
+import { mountDetails } from './text-twin.ts';
+
+const startWorker = (): WorkerWire =>
+  new Worker(new URL('../worker/worker.ts', import.meta.url), { type: 'module' }) as Worker & { postMessage(message: ToWorker): void } & {
+    addEventListener(type: 'message', listener: (event: MessageEvent<FromWorker>) => void): void;
+  };
+
+async function fetchBytes(file: string): Promise<Uint8Array> {
+  const answer = await fetch(new URL(`sample-scans/${encodeURIComponent(file)}`, document.baseURI));
+  if (!answer.ok) throw new Error(`${answer.status} ${answer.statusText}`);
+  return new Uint8Array(await answer.arrayBuffer());
+}
+
+/** Verdicts are said once each, and the recommendation at the end; progress is not. */
+function mountVoice(store: Store): void {
+  const say = byId('say', HTMLParagraphElement);
+  store.watch((now, before) => {
+    const fresh = Object.values(now.shown?.rungs ?? {}).find((j) => j && j !== before?.shown?.rungs[j.rung.style] && !now.shown?.summary);
+    if (fresh) say.textContent = `${styleNamed(fresh.rung.style).title}: ${verdictSentence(fresh.rung)}`;
+    if (now.shown?.summary && now.shown.summary !== before?.shown?.summary) say.textContent = ended(now);
+  });
+}
+
+function ended({ shown }: State): string {
+  const best = shown?.summary?.recommended;
+  return best?.style ? `All styles judged. Recommended: ${styleNamed(best.style).title}.` : 'All styles judged. No style fits as ordered.';
+}
+
+const store = makeStore();
+const session = makeSession(store, new WorkerClient(startWorker), fetchBytes);
+mountHeader(store, session);
+mountOpen(byId('open', HTMLDivElement), store, session);
+mountAsk(store, session);
+mountDrop(session);
+mountLadder(byId('ladder', HTMLElement), store, session);
+const slice = mountSlice(byId('slice', HTMLElement), store);
+const scene = mountScene(byId('scene', HTMLElement), store, slice);
+mountDetails(byId('details', HTMLElement), store, (reason) => scene.showReason(reason));
+mountVoice(store);
+
+const samples = await readSamples();
+store.send({ type: 'samples', samples });
+const [first] = samples;
+if (first) await session.openSample(first);
+else store.send({ type: 'idle' });

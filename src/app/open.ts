@@ -1,0 +1,168 @@
+/** Opening a scan: by drop anywhere, by picker, from the sample list; the side where it is not known; refusals beside it. */
+import type { Side } from '../model/ear.ts';
+import { byId, h, sentence } from './dom.ts';
+import type { Session } from './session.ts';
+import type { Sample, Source, State, Store } from './store.ts';
+import { SIDE_WORDS } from './words.ts';
+
+export function mountOpen(host: HTMLElement, store: Store, session: Session): void {
+  const picker = h('input', { type: 'file', accept: '.stl', class: 'visually-hidden', tabindex: -1, 'aria-label': 'Scan file' });
+  picker.addEventListener('change', () => {
+    const files = [...(picker.files ?? [])];
+    picker.value = '';
+    if (files.length > 0) void session.openFiles(files);
+  });
+  const list = h('ul');
+  const samples = h('div', { id: 'samples', class: 'samples', popover: 'auto', 'aria-label': 'Sample scans' }, list);
+  const fault = h('div', { class: 'fault-place' });
+  host.append(
+    h('button', { type: 'button', class: 'link', popovertarget: 'samples' }, 'Sample scans'),
+    h('button', { type: 'button', class: 'button primary', onclick: () => picker.click() }, 'Open a scan…'),
+    picker,
+    samples,
+    fault,
+  );
+  store.watch((now, before) => {
+    if (now.samples !== before?.samples || now.shown?.source !== before?.shown?.source)
+      list.replaceChildren(...sampleItems(now, samples, session));
+    if (now.fault !== before?.fault) fault.replaceChildren(...faultOf(now, store));
+  });
+  document.addEventListener('keydown', (event) => {
+    if (event.key === 'Escape' && store.get().fault) store.send({ type: 'dismiss' });
+  });
+}
+
+function sampleItems(state: State, popover: HTMLElement, session: Session): HTMLElement[] {
+  const open = (sample: Sample): void => {
+    popover.hidePopover();
+    void session.openSample(sample);
+  };
+  return state.samples.map((sample) =>
+    h(
+      'li',
+      {},
+      h(
+        'button',
+        { type: 'button', 'aria-current': String(state.shown?.source.name === sample.file), onclick: () => open(sample) },
+        h('b', {}, sample.title),
+        h('small', {}, `${SIDE_WORDS[sample.side]}. ${sentence(sample.teaches)}`),
+      ),
+    ),
+  );
+}
+
+function faultOf(state: State, store: Store): HTMLElement[] {
+  if (!state.fault) return [];
+  const { name, fault } = state.fault;
+  const row = (term: string, text: string): HTMLElement[] => (text ? [h('dt', {}, term), h('dd', {}, sentence(text))] : []);
+  return [
+    h(
+      'div',
+      { class: 'fault', role: 'alert', 'data-code': fault.code },
+      h('h2', {}, `${name} could not be judged`),
+      h('dl', {}, ...row('What', fault.found), ...row('Where', fault.where), ...row('Next', fault.next)),
+      state.shown && h('p', {}, 'The case before is as it was.'),
+      h('button', { type: 'button', class: 'link', onclick: () => store.send({ type: 'dismiss' }) }, 'Close'),
+    ),
+  ];
+}
+
+/** A file dropped anywhere on the page is opened; anything else that is dropped gets an answer. */
+export function mountDrop(session: Session): void {
+  const veil = byId('drop', HTMLDivElement);
+  let depth = 0;
+  const holdsFiles = (event: DragEvent): boolean => event.dataTransfer?.types.includes('Files') ?? false;
+  const lift = (): void => {
+    depth = 0;
+    veil.hidden = true;
+  };
+  addEventListener('dragenter', (event) => {
+    if (!holdsFiles(event)) return;
+    event.preventDefault();
+    depth++;
+    veil.hidden = false;
+  });
+  addEventListener('dragover', (event) => event.preventDefault());
+  addEventListener('dragleave', () => {
+    if (--depth <= 0) lift();
+  });
+  addEventListener('drop', (event) => {
+    event.preventDefault();
+    lift();
+    void session.openFiles([...(event.dataTransfer?.files ?? [])]);
+  });
+}
+
+/** Asks for the side when neither the user nor the name says it. Closing the question leaves the page as it was. */
+export function mountAsk(store: Store, session: Session): void {
+  const dialog = byId('ask', HTMLDialogElement);
+  const answer = (source: Source, side: Side): void => {
+    store.send({ type: 'answered' });
+    void session.open({ ...source, side });
+  };
+  dialog.addEventListener('close', () => {
+    if (store.get().ask) store.send({ type: 'answered' });
+  });
+  store.watch((now, before) => {
+    if (now.ask === before?.ask) return;
+    if (!now.ask) {
+      dialog.close();
+      return;
+    }
+    const { ask } = now;
+    dialog.replaceChildren(
+      h('h2', { id: 'ask-title' }, 'Which ear is this?'),
+      h('p', {}, `The name ${ask.name} does not say. A scan looks the same either way round to a program, so it has to be told.`),
+      h(
+        'div',
+        {},
+        h('button', { type: 'button', class: 'button', onclick: () => answer(ask, 'left') }, SIDE_WORDS.left),
+        h('button', { type: 'button', class: 'button', onclick: () => answer(ask, 'right') }, SIDE_WORDS.right),
+        h('button', { type: 'button', class: 'link', onclick: () => dialog.close() }, 'Do not open it'),
+      ),
+    );
+    dialog.showModal();
+  });
+}
+
+/** The header: which case, which ear. Choosing the other ear judges the same scan anew. */
+export function mountHeader(store: Store, session: Session): void {
+  const title = byId('case-title', HTMLElement);
+  const line = byId('case-line', HTMLElement);
+  const sides = (['left', 'right'] as const).map((side) =>
+    h(
+      'button',
+      { type: 'button', role: 'radio', 'data-side': side, 'aria-checked': 'false', tabindex: -1, onclick: () => session.setSide(side) },
+      SIDE_WORDS[side],
+    ),
+  );
+  const group = byId('side', HTMLDivElement);
+  group.append(...sides);
+  group.addEventListener('keydown', (event) => {
+    if (!['ArrowLeft', 'ArrowRight', 'ArrowUp', 'ArrowDown'].includes(event.key)) return;
+    event.preventDefault();
+    const other = sides.find((b) => b.getAttribute('aria-checked') === 'false');
+    other?.focus();
+    other?.click();
+  });
+  store.watch((now, before) => {
+    if (before && now.shown === before.shown && now.work === before.work) return;
+    const { shown, work } = now;
+    title.textContent = shown?.title ?? (work.state === 'running' ? 'Opening…' : 'No case open');
+    line.textContent = shown ? caseLine(shown) : '';
+    document.title = shown ? `${shown.title} · Cavum` : 'Cavum';
+    for (const button of sides) {
+      const on = shown?.side === button.dataset['side'];
+      button.setAttribute('aria-checked', String(on));
+      button.tabIndex = on || (!shown && button === sides[0]) ? 0 : -1;
+      button.disabled = !shown;
+    }
+  });
+}
+
+function caseLine({ source, title, scan }: NonNullable<State['shown']>): string {
+  const [x, y, z] = [0, 1, 2].map((k) => (scan.bounds.max[k] as number) - (scan.bounds.min[k] as number)) as [number, number, number];
+  const size = [x, y, z].map((c) => c.toFixed(1)).join(' × ');
+  const file = source.name === title ? '' : `${source.name}, `;
+  return `${file}${scan.read.triangles.toLocaleString('en')} triangles, ${size} mm`;
+}

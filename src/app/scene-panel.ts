@@ -1,0 +1,287 @@
+/** The scene with what belongs to it: its caption, labels, named views and layers. */
+import { compose } from '../geometry/rotation.ts';
+import { styleNamed } from '../parts/index.ts';
+import { verdictSentence } from '../report/table.ts';
+import { placeLabels } from '../viewer/labels.ts';
+import type { Tones } from '../viewer/materials.ts';
+import { makeSceneView, type ScenePart, type SceneView } from '../viewer/scene.ts';
+import { shade } from '../viewer/shade.ts';
+import { meshOfPrimitive } from '../viewer/solids.ts';
+import { depthNear } from '../viewer/station.ts';
+import { VIEWS } from '../viewer/views.ts';
+import { byId, capital, h, sentence, svg } from './dom.ts';
+import { markOf } from './ladder.ts';
+import type { SlicePanel } from './slice-panel.ts';
+import { type JudgedRung, type Layer, type State, type Store, selectedRung, type Visibility } from './store.ts';
+
+const CHOICES: Record<Layer, [word: string, options: [Visibility, string][]]> = {
+  cast: [
+    'Cast',
+    [
+      ['show', 'solid'],
+      ['fade', 'glass'],
+      ['hide', 'hidden'],
+    ],
+  ],
+  body: [
+    'Body',
+    [
+      ['show', 'solid'],
+      ['fade', 'glass'],
+      ['hide', 'hidden'],
+    ],
+  ],
+  parts: [
+    'Parts',
+    [
+      ['show', 'solid'],
+      ['fade', 'glass'],
+      ['hide', 'hidden'],
+    ],
+  ],
+  labels: [
+    'Labels',
+    [
+      ['show', 'shown'],
+      ['hide', 'hidden'],
+    ],
+  ],
+  section: [
+    'Section',
+    [
+      ['show', 'cut open'],
+      ['fade', 'outlined'],
+      ['hide', 'hidden'],
+    ],
+  ],
+};
+
+export interface ScenePanel {
+  /** Marks the place of a reason and brings it into view. */
+  showReason(reason: number): void;
+  readonly view: SceneView | undefined;
+}
+
+export function mountScene(host: HTMLElement, store: Store, slice: SlicePanel): ScenePanel {
+  const plate = h('div', { class: 'plate' });
+  const stage = h('div', { class: 'stage' });
+  const view = makeSceneView(stage, tonesNow());
+  host.append(plate, stage, h('div', { class: 'controls' }, ...(view ? [viewsOf(view), layersOf(store)] : [])));
+  const showReason = (reason: number): void => {
+    store.send({ type: 'mark', reason });
+    const at = selectedRung(store.get())?.rung.reasons[reason]?.at;
+    if (!at) return;
+    view?.flyTo(at);
+    const line = store.get().shown?.ear.centreline;
+    if (line) store.send({ type: 'depth', depth: depthNear(line, at) });
+    byId('scene', HTMLElement).scrollIntoView({ block: 'nearest' });
+  };
+  store.watch((now, before) => {
+    const same =
+      before && now.shown === before.shown && now.selected === before.selected && now.marked === before.marked && now.work === before.work;
+    if (!same) plate.replaceChildren(...plateOf(now, showReason, () => store.send({ type: 'mark' })));
+  });
+  if (view) drive(view, stage, store, slice);
+  else
+    stage.append(
+      h(
+        'div',
+        { class: 'no-3d' },
+        h('b', {}, '3D view not available'),
+        h('span', {}, 'This browser offers no WebGL. Verdicts, section and clearances work without it.'),
+      ),
+    );
+  return { showReason, view };
+}
+
+function drive(view: SceneView, stage: HTMLElement, store: Store, slice: SlicePanel): void {
+  const overlay = makeOverlay(stage, view, store);
+  view.canvas.tabIndex = 0;
+  view.canvas.setAttribute('role', 'img');
+  view.canvas.setAttribute(
+    'aria-label',
+    'The ear in three dimensions. Arrow keys turn it, plus and minus come nearer and go back, F fits it. The tables below say the same in text.',
+  );
+  view.canvas.addEventListener('keydown', (event) => keyed(event, view));
+  new ResizeObserver(([entry]) => {
+    const box = entry?.contentRect;
+    if (!box || box.width === 0 || box.height === 0) return;
+    view.margin = Math.min(150, box.width * 0.13);
+    view.resize(box.width, box.height);
+    view.flush();
+  }).observe(stage);
+  view.onDraw = overlay;
+  slice.onChange(() => view.setSlice(slice.current()));
+  matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => {
+    view.setTones(tonesNow());
+    view.setBody(bodyOf(store.get()), partsOf(selectedRung(store.get())));
+  });
+  store.watch((now, before) => {
+    if (now.layers !== before?.layers) view.setLayers(now.layers);
+    if (now.shown && now.shown.picture !== before?.shown?.picture) view.setCase(now.shown.side, now.shown.picture.shaded);
+    const judged = selectedRung(now);
+    if (now.shown && (!before || judged !== selectedRung(before))) view.setBody(bodyOf(now), partsOf(judged));
+    if (now.marked !== before?.marked) overlay();
+  });
+}
+
+const bodyOf = (state: State) => selectedRung(state)?.picture?.shaded;
+
+function keyed(event: KeyboardEvent, view: SceneView): void {
+  const table: Record<string, () => void> = {
+    ArrowLeft: () => view.turn(-10, 0),
+    ArrowRight: () => view.turn(10, 0),
+    ArrowUp: () => view.turn(0, 10),
+    ArrowDown: () => view.turn(0, -10),
+    '+': () => view.turn(0, 0, 1.2),
+    '=': () => view.turn(0, 0, 1.2),
+    '-': () => view.turn(0, 0, 1 / 1.2),
+    f: () => view.fit(),
+  };
+  const act = event.ctrlKey || event.metaKey || event.altKey ? undefined : table[event.key];
+  if (!act) return;
+  event.preventDefault();
+  act();
+}
+
+function partsOf(judged: JudgedRung | undefined): ScenePart[] {
+  const { kit, arrangement } = judged?.rung ?? {};
+  if (!kit || !arrangement) return [];
+  const style = getComputedStyle(document.documentElement);
+  return kit.parts.flatMap((part, i) => {
+    const pose = arrangement.poses[i];
+    if (!pose) return [];
+    const made = (kind: 'solid' | 'service') =>
+      part.primitives.filter((p) => p.kind === kind).map((p) => shade(meshOfPrimitive(p, pose, 'ear')));
+    const first = part.primitives.find((p) => p.kind === 'solid') ?? part.primitives[0];
+    const middle = first ? compose(pose, first).position : pose.position;
+    return [{ part, tone: style.getPropertyValue(`--${part.kind}`).trim(), solid: made('solid'), service: made('service'), middle }];
+  });
+}
+
+function tonesNow(): Tones {
+  const style = getComputedStyle(document.documentElement);
+  const tone = (name: string): string => style.getPropertyValue(name).trim();
+  const dark = matchMedia('(prefers-color-scheme: dark)').matches;
+  return {
+    ink: tone('--ink'),
+    cast: tone('--cast'),
+    body: dark ? '#7fa898' : '#6f9484',
+    wall: tone('--wall'),
+    accent: tone('--accent'),
+    dark,
+  };
+}
+
+/** Labels with leaders, the mark of a reason, and the anatomical words at the edges; moved with every picture. */
+function makeOverlay(stage: HTMLElement, view: SceneView, store: Store): () => void {
+  const lines = svg('svg', { class: 'leaders', 'aria-hidden': 'true' });
+  const tags = h('div', { class: 'tags', 'aria-hidden': 'true' });
+  const place = h('div', { class: 'place' });
+  const edges = (['top', 'bottom', 'left', 'right'] as const).map((side) => ({
+    side,
+    word: h('span', { class: `compass ${side}`, 'aria-hidden': 'true' }),
+  }));
+  stage.append(lines, ...edges.map((e) => e.word), tags, place);
+  let made: { of: JudgedRung | undefined; tags: { tag: HTMLElement; middle: ScenePart['middle'] }[] } = { of: undefined, tags: [] };
+  return () => {
+    const state = store.get();
+    const judged = selectedRung(state);
+    if (made.of !== judged) {
+      const parts = partsOf(judged);
+      made = { of: judged, tags: parts.map((p) => ({ tag: tagOf(p), middle: p.middle })) };
+      tags.replaceChildren(...made.tags.map((t) => t.tag));
+    }
+    const shown = state.layers.labels === 'show' && state.layers.parts !== 'hide';
+    tags.hidden = !shown;
+    lines.replaceChildren(...(shown ? layLabels(made.tags, view, stage) : []));
+    markPlace(place, state, view);
+    const compass = view.compass();
+    for (const { side, word } of edges) word.textContent = state.shown ? compass[side] : '';
+    for (const button of document.querySelectorAll('.views [data-view]')) {
+      button.setAttribute('aria-pressed', String(button.getAttribute('data-view') === compass.view));
+    }
+  };
+}
+
+function tagOf({ part, tone }: ScenePart): HTMLElement {
+  const swatch = h('i');
+  swatch.style.background = tone;
+  return h('span', { class: 'tag' }, swatch, h('span', {}, part.name));
+}
+
+function layLabels(tags: { tag: HTMLElement; middle: ScenePart['middle'] }[], view: SceneView, stage: HTMLElement): SVGElement[] {
+  const [wide, high] = [stage.clientWidth, stage.clientHeight];
+  const anchors = tags.map(({ tag, middle }) => ({ ...view.project(middle), width: tag.offsetWidth, height: tag.offsetHeight }));
+  return placeLabels(anchors, wide, high, 26).flatMap(({ side, x, y }, i) => {
+    const { tag } = tags[i] as (typeof tags)[number];
+    const a = anchors[i] as (typeof anchors)[number];
+    tag.classList.toggle('right', side === 'right');
+    tag.style.transform = `translate(${Math.round(x)}px, ${Math.round(y)}px)`;
+    const from = side === 'left' ? x + a.width + 2 : x - 2;
+    const middle = y + a.height / 2;
+    const knee = side === 'left' ? from + 12 : from - 12;
+    return [
+      svg('polyline', { points: `${from},${middle} ${knee},${middle} ${a.x.toFixed(1)},${a.y.toFixed(1)}` }),
+      svg('circle', { cx: a.x.toFixed(1), cy: a.y.toFixed(1), r: 2.6 }),
+    ];
+  });
+}
+
+function markPlace(place: HTMLElement, state: State, view: SceneView): void {
+  const reason = state.marked === undefined ? undefined : selectedRung(state)?.rung.reasons[state.marked];
+  place.hidden = !reason?.at;
+  if (!reason?.at) return;
+  const { x, y } = view.project(reason.at);
+  place.style.transform = `translate(${x.toFixed(1)}px, ${y.toFixed(1)}px)`;
+  const numbers =
+    reason.needs !== undefined && reason.has !== undefined
+      ? `Needs ${reason.needs.toFixed(2)} mm, has ${reason.has.toFixed(2)} mm`.replace(/-/g, '−')
+      : 'Here';
+  if (place.textContent !== numbers) place.replaceChildren(h('span', {}, numbers));
+}
+
+function plateOf(state: State, showReason: (i: number) => void, unmark: () => void): HTMLElement[] {
+  const title = styleNamed(state.selected).title;
+  const rung = selectedRung(state)?.rung;
+  if (!rung) {
+    const said = state.shown ? (state.work.state === 'running' ? 'Being judged; the cast is shown meanwhile.' : 'Not judged yet.') : '';
+    return [h('h2', { id: 'scene-title' }, state.shown ? title : 'Arrangement'), h('div', { class: 'reason' }, h('p', {}, said))];
+  }
+  const word = h('span', { class: `word verdict-${rung.verdict}` }, markOf(rung.verdict), capital(verdictSentence(rung)));
+  const first = rung.reasons[0];
+  const marked = state.marked === 0;
+  return [
+    h('h2', { id: 'scene-title' }, title, word),
+    h(
+      'div',
+      { class: 'reason' },
+      h('p', {}, first ? sentence(first.text) : 'Every clearance that the rules ask for is met; the arrangement is verified.'),
+      first?.at &&
+        h(
+          'button',
+          { type: 'button', class: 'link', onclick: () => (marked ? unmark() : showReason(0)) },
+          marked ? 'Hide the mark' : 'Show the place',
+        ),
+    ),
+  ];
+}
+
+const viewsOf = (view: SceneView): HTMLElement =>
+  h(
+    'div',
+    { class: 'views', role: 'group', 'aria-label': 'Views' },
+    ...VIEWS.map((name) => h('button', { type: 'button', 'data-view': name, onclick: () => view.view(name) }, name)),
+    h('button', { type: 'button', class: 'fit', onclick: () => view.fit() }, 'Fit'),
+  );
+
+function layersOf(store: Store): HTMLElement {
+  const selects = (Object.keys(CHOICES) as Layer[]).map((layer) => {
+    const [word, options] = CHOICES[layer];
+    const select = h('select', { 'data-layer': layer }, ...options.map(([value, text]) => h('option', { value }, text)));
+    select.value = store.get().layers[layer];
+    select.addEventListener('change', () => store.send({ type: 'layer', layer, visibility: select.value as Visibility }));
+    return h('label', {}, word, select);
+  });
+  return h('div', { class: 'layers', role: 'group', 'aria-label': 'What is shown' }, ...selects);
+}

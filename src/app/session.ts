@@ -1,0 +1,139 @@
+/** Effects: what the page asks of the worker, and what it does with the answers. */
+import type { Side } from '../model/ear.ts';
+import type { Scan } from '../model/scan.ts';
+import type { Told, WorkerClient } from '../worker/client.ts';
+import type { FaultWords } from '../worker/protocol.ts';
+import type { Sample, Source, Store } from './store.ts';
+
+/** Files above this are refused before they are read, bytes. */
+export const LARGEST = 256 * 1024 * 1024;
+
+export interface Session {
+  /** Judges a scan; the case shown stays until the new one has been read and surveyed. */
+  open(source: Source): Promise<void>;
+  openFiles(files: readonly File[]): Promise<void>;
+  openSample(sample: Sample): Promise<void>;
+  /** Judges the shown case as the other ear. */
+  setSide(side: Side): void;
+  cancel(): void;
+  resume(): void;
+}
+
+export function makeSession(store: Store, client: WorkerClient, fetchBytes: (file: string) => Promise<Uint8Array>): Session {
+  let titles = new Map<string, string>();
+
+  async function open(source: Source, again = false): Promise<void> {
+    const interrupted = store.get().work.state === 'running' && store.get().shown;
+    store.send({ type: 'opening', name: source.name, again });
+    let taken = false;
+    let scan: Scan | undefined;
+    const onTold = (told: Told): void => {
+      if (told.type === 'working')
+        store.send({ type: 'working', stage: told.stage, done: told.done, ...(told.style ? { style: told.style } : {}) });
+      else if (told.type === 'scan') scan = told.scan;
+      else if (told.type === 'rung')
+        store.send({ type: 'judged', judged: { rung: told.rung, ...(told.picture ? { picture: told.picture } : {}) } });
+      else if (scan) {
+        taken = true;
+        const title = titles.get(source.name) ?? source.name;
+        store.send({ type: 'shown', opened: { source, title, side: told.side, scan, ear: told.ear, picture: told.picture } });
+      }
+    };
+    const request = { bytes: source.bytes, name: source.name, ...(source.side ? { side: source.side } : {}) };
+    const outcome = await client.judge(request, onTold);
+    if (client.busy) return; // a later job took over; the page is its now
+    switch (outcome.type) {
+      case 'done':
+        store.send({ type: 'finished', summary: outcome.summary });
+        return;
+      case 'cancelled':
+        store.send({ type: 'stopped' });
+        return;
+      case 'fault':
+        if (outcome.fault.code === 'side/unknown' && !source.side) store.send({ type: 'ask', source });
+        else store.send({ type: 'fault', name: source.name, fault: outcome.fault });
+        break;
+      case 'bug':
+        store.send({ type: 'fault', name: source.name, fault: bugWords(outcome.message) });
+        if (outcome.stack) console.error(outcome.stack);
+    }
+    store.send({ type: 'stopped' });
+    const shown = store.get().shown;
+    if (!taken && interrupted && shown && !shown.summary) await open(withSide(shown.source, shown.side), true);
+  }
+
+  const refuse = (name: string, code: string, found: string, where: string, next: string): void =>
+    store.send({ type: 'fault', name, fault: { code, found, where, next } });
+
+  return {
+    open,
+    async openFiles(files) {
+      const [file] = files;
+      if (!file) {
+        refuse('Nothing opened', 'open/no-file', 'what was dropped holds no file', 'the drop', 'Drop one scan: an STL file.');
+        return;
+      }
+      if (files.length > 1) {
+        refuse(`${files.length} files`, 'open/several', `${files.length} files at once`, 'the drop', 'Drop one scan at a time.');
+        return;
+      }
+      if (file.size > LARGEST) {
+        const mb = (file.size / 1048576).toFixed(0);
+        refuse(
+          file.name,
+          'open/too-large',
+          `the file has ${mb} MB; the page reads up to ${LARGEST / 1048576} MB`,
+          'whole file',
+          'Thin the scan out to below 5 million triangles, or use the command line.',
+        );
+        return;
+      }
+      try {
+        await open({ name: file.name, bytes: new Uint8Array(await file.arrayBuffer()) });
+      } catch (error) {
+        refuse(
+          file.name,
+          'open/unreadable',
+          `the browser could not read it: ${String(error)}`,
+          'the file or folder',
+          'Drop a file, not a folder; check that it may be read.',
+        );
+      }
+    },
+    async openSample(sample) {
+      titles = new Map(titles).set(sample.file, sample.title);
+      try {
+        await open({ name: sample.file, bytes: await fetchBytes(sample.file), side: sample.side });
+      } catch (error) {
+        refuse(
+          sample.file,
+          'open/sample',
+          `the sample did not load: ${String(error)}`,
+          sample.file,
+          'Reload the page, or open a scan of your own.',
+        );
+      }
+    },
+    setSide(side) {
+      const shown = store.get().shown;
+      if (shown && shown.side !== side) void open(withSide(shown.source, side));
+    },
+    cancel() {
+      store.send({ type: 'cancelling' });
+      client.cancel();
+    },
+    resume() {
+      const shown = store.get().shown;
+      if (shown) void open(withSide(shown.source, shown.side), true);
+    },
+  };
+}
+
+const withSide = (source: Source, side: Side): Source => ({ ...source, side });
+
+const bugWords = (message: string): FaultWords => ({
+  code: 'bug',
+  found: `something broke that should not: ${message}`,
+  where: 'in Cavum, not in your scan',
+  next: 'Try again; if it stays, report it with the scan.',
+});

@@ -1,0 +1,245 @@
+/** The state of the page: one value, changed only by actions, each with its own name. No effects in here. */
+import type { Stage } from '../engine/types.ts';
+import type { Ear, Side } from '../model/ear.ts';
+import type { Rung } from '../model/fit.ts';
+import { STYLES, type StyleName } from '../model/parts.ts';
+import type { Scan } from '../model/scan.ts';
+import { depthNear } from '../viewer/station.ts';
+import type { FaultWords, Picture, Summary } from '../worker/protocol.ts';
+
+/** A scan as the user gave it. */
+export interface Source {
+  readonly name: string;
+  readonly bytes: Uint8Array;
+  readonly side?: Side;
+}
+
+/** What a sample teaches, from the list that comes with the page. */
+export interface Sample {
+  readonly file: string;
+  readonly side: Side;
+  readonly title: string;
+  readonly teaches: string;
+}
+
+export interface JudgedRung {
+  readonly rung: Rung;
+  readonly picture?: Picture;
+}
+
+export interface OpenCase {
+  readonly source: Source;
+  readonly title: string;
+  readonly side: Side;
+  readonly scan: Scan;
+  readonly ear: Ear;
+  readonly picture: Picture;
+  readonly rungs: Partial<Record<StyleName, JudgedRung>>;
+  readonly summary?: Omit<Summary, 'rungs'>;
+}
+
+/** What the worker is doing for this page. `opening` names a scan that is not shown yet. */
+export type Work =
+  | { readonly state: 'idle' }
+  | { readonly state: 'stopped' }
+  | {
+      readonly state: 'running';
+      readonly opening?: string;
+      readonly stage?: Stage;
+      readonly style?: StyleName;
+      readonly done: number;
+      readonly cancelling?: boolean;
+    };
+
+export type Layer = 'cast' | 'body' | 'parts' | 'labels' | 'section';
+export type Visibility = 'show' | 'fade' | 'hide';
+
+export interface State {
+  readonly samples: readonly Sample[];
+  readonly shown?: OpenCase;
+  readonly work: Work;
+  readonly fault?: { readonly name: string; readonly fault: FaultWords };
+  /** A scan whose side must be asked for. */
+  readonly ask?: Source;
+  readonly selected: StyleName;
+  /** The user chose the rung: a later recommendation does not move it. */
+  readonly chosen: boolean;
+  readonly depth: number;
+  /** The user moved the section: choosing a rung does not. */
+  readonly placed: boolean;
+  readonly layers: Record<Layer, Visibility>;
+  /** Index of the reason whose place is marked. */
+  readonly marked?: number;
+}
+
+export const START: State = {
+  samples: [],
+  work: { state: 'idle' },
+  selected: 'IIC',
+  chosen: false,
+  depth: 4,
+  placed: false,
+  layers: { cast: 'fade', body: 'fade', parts: 'show', labels: 'show', section: 'fade' },
+};
+
+export type Action =
+  | { readonly type: 'samples'; readonly samples: readonly Sample[] }
+  /** `again`: the page goes on with the case that it shows, whatever was refused meanwhile. */
+  | { readonly type: 'opening'; readonly name: string; readonly again?: boolean }
+  | { readonly type: 'working'; readonly stage: Stage; readonly style?: StyleName; readonly done: number }
+  | { readonly type: 'shown'; readonly opened: Omit<OpenCase, 'rungs'> }
+  | { readonly type: 'judged'; readonly judged: JudgedRung }
+  | { readonly type: 'finished'; readonly summary: Summary }
+  | { readonly type: 'cancelling' }
+  | { readonly type: 'stopped' }
+  | { readonly type: 'idle' }
+  | { readonly type: 'fault'; readonly name: string; readonly fault: FaultWords }
+  | { readonly type: 'dismiss' }
+  | { readonly type: 'ask'; readonly source: Source }
+  | { readonly type: 'answered' }
+  | { readonly type: 'select'; readonly style: StyleName }
+  | { readonly type: 'depth'; readonly depth: number }
+  | { readonly type: 'layer'; readonly layer: Layer; readonly visibility: Visibility }
+  | { readonly type: 'mark'; readonly reason?: number };
+
+function without<K extends keyof State>(state: State, ...keys: K[]): State {
+  const copy = { ...state };
+  for (const key of keys) delete copy[key];
+  return copy;
+}
+
+/** The state after an action. Pure. */
+export function reduce(state: State, action: Action): State {
+  switch (action.type) {
+    case 'samples':
+      return { ...state, samples: action.samples };
+    case 'opening':
+      if (action.again) return { ...state, work: { state: 'running', done: 0 } };
+      return { ...without(state, 'fault', 'ask'), work: { state: 'running', opening: action.name, done: 0 } };
+    case 'working': {
+      if (state.work.state !== 'running') return state;
+      const { stage, style, done } = action;
+      const { opening, cancelling } = state.work;
+      return {
+        ...state,
+        work: {
+          state: 'running',
+          stage,
+          done,
+          ...(style ? { style } : {}),
+          ...(opening ? { opening } : {}),
+          ...(cancelling ? { cancelling } : {}),
+        },
+      };
+    }
+    case 'shown':
+      return shown(state, action.opened);
+    case 'judged':
+      return judged(state, action.judged);
+    case 'finished':
+      return finished(state, action.summary);
+    case 'cancelling':
+      return state.work.state === 'running' ? { ...state, work: { ...state.work, cancelling: true } } : state;
+    case 'stopped':
+      return { ...state, work: state.shown && !state.shown.summary ? { state: 'stopped' } : { state: 'idle' } };
+    case 'idle':
+      return { ...state, work: { state: 'idle' } };
+    case 'fault':
+      return { ...state, fault: { name: action.name, fault: action.fault } };
+    case 'dismiss':
+      return without(state, 'fault');
+    case 'ask':
+      return { ...without(state, 'fault'), ask: action.source };
+    case 'answered':
+      return without(state, 'ask');
+    case 'select':
+      return follow({ ...without(state, 'marked'), selected: action.style, chosen: true });
+    case 'depth':
+      return state.depth === action.depth ? state : { ...state, depth: action.depth, placed: true };
+    case 'layer':
+      return { ...state, layers: { ...state.layers, [action.layer]: action.visibility } };
+    case 'mark':
+      return action.reason === undefined ? without(state, 'marked') : { ...state, marked: action.reason };
+  }
+}
+
+/** A new case takes the page; the same scan judged again keeps its rungs until new ones arrive. */
+function shown(state: State, opened: Omit<OpenCase, 'rungs'>): State {
+  const again = state.shown && state.shown.source.bytes === opened.source.bytes && state.shown.side === opened.side;
+  const work: Work = state.work.state === 'running' ? { state: 'running', done: state.work.done } : state.work;
+  if (again && state.shown) return { ...state, work, shown: { ...opened, rungs: state.shown.rungs } };
+  const depth = Math.min(4, opened.ear.end.depth / 2);
+  return {
+    ...without(state, 'marked', 'fault'),
+    work,
+    shown: { ...opened, rungs: {} },
+    chosen: false,
+    selected: 'IIC',
+    depth,
+    placed: false,
+  };
+}
+
+function judged(state: State, judgedRung: JudgedRung): State {
+  if (!state.shown) return state;
+  const rungs = { ...state.shown.rungs, [judgedRung.rung.style]: judgedRung };
+  const next = { ...state, shown: { ...state.shown, rungs } };
+  return follow(state.chosen ? next : { ...next, selected: bestOf(rungs) ?? judgedRung.rung.style });
+}
+
+/** The smallest style that fits so far; else the last one judged that shows an arrangement. */
+function bestOf(rungs: OpenCase['rungs']): StyleName | undefined {
+  const known = STYLES.map((s) => rungs[s]?.rung).filter((r) => r !== undefined);
+  const fits = known.find((r) => r.verdict === 'fits') ?? known.find((r) => r.verdict === 'tight');
+  return (fits ?? known.findLast((r) => r.body !== undefined) ?? known.at(-1))?.style;
+}
+
+function finished(state: State, { rungs: final, ...summary }: Summary): State {
+  if (!state.shown) return state;
+  const rungs = { ...state.shown.rungs };
+  for (const rung of final) {
+    const before = rungs[rung.style];
+    const body = before?.rung.body;
+    rungs[rung.style] = { ...before, rung: body ? { ...rung, body } : rung };
+  }
+  const selected = !state.chosen && summary.recommended.style ? summary.recommended.style : state.selected;
+  return follow({ ...state, selected, work: { state: 'idle' }, shown: { ...state.shown, rungs, summary } });
+}
+
+/** Until the user moves it, the section lies where the selected rung is tightest. */
+function follow(state: State): State {
+  const at = selectedRung(state)?.rung.evidence?.tightest.at;
+  if (state.placed || !at || !state.shown) return state;
+  return { ...state, depth: depthNear(state.shown.ear.centreline, at) };
+}
+
+export interface Store {
+  get(): State;
+  send(action: Action): void;
+  /** Called after every change, with the state before; once at once. */
+  watch(listener: (now: State, before: State | undefined) => void): void;
+}
+
+export function makeStore(start: State = START): Store {
+  let state = start;
+  const listeners: ((now: State, before: State | undefined) => void)[] = [];
+  return {
+    get: () => state,
+    send(action) {
+      const before = state;
+      state = reduce(before, action);
+      if (state === before) return;
+      for (const listener of listeners) listener(state, before);
+    },
+    watch(listener) {
+      listeners.push(listener);
+      listener(state, undefined);
+    },
+  };
+}
+
+/** The rung that is looked at, if it has been judged. */
+export const selectedRung = (state: State): JudgedRung | undefined => state.shown?.rungs[state.selected];
+
+/** The recommended style, or undefined before the ladder is whole. */
+export const recommendedStyle = (state: State): StyleName | undefined => state.shown?.summary?.recommended.style;

@@ -1,0 +1,165 @@
+/** Everything that the drawings show, as text: clearances, reasons, the scan's findings, cautions. For screen readers and paper. */
+import type { Clearance, Measured, Rung } from '../model/fit.ts';
+import { styleNamed } from '../parts/index.ts';
+import { verdictSentence } from '../report/table.ts';
+import { capital, figure, h, sentence, spareFigure } from './dom.ts';
+import { type OpenCase, recommendedStyle, type State, type Store, selectedRung } from './store.ts';
+import { CASE_CAUTIONS, SIDE_WORDS } from './words.ts';
+
+export function mountDetails(host: HTMLElement, store: Store, show: (reason: number) => void): void {
+  store.watch((now, before) => {
+    const same = before && now.shown === before.shown && now.selected === before.selected;
+    if (!same) host.replaceChildren(...(now.shown ? detailsOf(now, now.shown, show) : [empty()]));
+  });
+}
+
+const empty = (): HTMLElement =>
+  h(
+    'section',
+    {},
+    h('h2', {}, 'Nothing judged yet'),
+    h(
+      'p',
+      { class: 'wide' },
+      'Drop a scan of an ear impression (an STL file) anywhere, or choose one from the sample scans. Clearances, reasons and findings are listed here.',
+    ),
+  );
+
+function detailsOf(state: State, shown: OpenCase, show: (reason: number) => void): HTMLElement[] {
+  const rung = selectedRung(state)?.rung;
+  const main = h('div', {});
+  const beside = h('div', {});
+  if (rung) {
+    main.append(clearances(rung, recommendedStyle(state) === rung.style));
+    if (rung.reasons.length > 0) main.append(reasons(rung, show));
+  } else {
+    main.append(h('section', {}, h('h2', {}, styleNamed(state.selected).title), h('p', {}, 'This style has not been judged yet.')));
+  }
+  main.append(cautions(rung));
+  beside.append(findings(shown), survey(shown), settings(shown));
+  return [main, beside];
+}
+
+function clearances(rung: Rung, best: boolean): HTMLElement {
+  const title = `${styleNamed(rung.style).title} (${rung.style})${best ? ', recommended' : ''}`;
+  const { kit, evidence } = rung;
+  const said = h('p', { class: 'wide' }, sentence(verdictSentence(rung)));
+  if (!kit || !evidence) return h('section', {}, h('h2', {}, title), said);
+  const head = ['Part', 'To the wall', 'To other parts', 'To the faceplate', 'Least spare'];
+  const rows = kit.parts.map((part, i) => {
+    const c: Clearance | undefined = evidence.clearance[i];
+    const spares = evidence.measured.filter((m) => m.part === part.id || m.other === part.id).map((m) => m.spare);
+    const swatch = h('i');
+    swatch.style.background = `var(--${part.kind})`;
+    const cell = (x: number | undefined): HTMLElement => h('td', { class: 'number' }, x === undefined ? '–' : figure(x));
+    const least = spares.length > 0 ? spareFigure(Math.min(...spares)) : '–';
+    const faceplate = part.seat.at === 'faceplate' ? h('td', { class: 'number' }, 'seated') : cell(c?.faceplate);
+    return h(
+      'tr',
+      {},
+      h('th', { scope: 'row' }, swatch, part.name),
+      cell(c?.wall),
+      cell(c?.parts),
+      faceplate,
+      h('td', { class: 'number' }, least),
+    );
+  });
+  const table = h(
+    'table',
+    {},
+    h(
+      'caption',
+      {},
+      'What there is, in mm, measured in three dimensions on the verified arrangement. Least spare: the least of what there is less what is asked.',
+    ),
+    h('thead', {}, h('tr', {}, ...head.map((t, i) => h('th', { scope: 'col', class: i > 0 ? 'number' : undefined }, t)))),
+    h('tbody', {}, ...rows),
+  );
+  return h('section', {}, h('h2', {}, title), said, table, tightest(rung, evidence.tightest));
+}
+
+function tightest(rung: Rung, m: Measured): HTMLElement {
+  const name = (id: string): string => rung.kit?.parts.find((p) => p.id === id)?.name ?? id;
+  const to: Record<Measured['kind'], string> = {
+    wall: 'the wall',
+    faceplate: 'the faceplate',
+    tip: 'the tip',
+    upper: 'the upper cut',
+    parts: name(m.other ?? ''),
+    service: m.other ? name(m.other) : 'the wall',
+  };
+  return h(
+    'p',
+    { class: 'wide' },
+    `Tightest: ${name(m.part)} to ${to[m.kind]}, ${figure(m.has)} mm where ${figure(m.asked)} mm are asked.`,
+  );
+}
+
+function reasons(rung: Rung, show: (reason: number) => void): HTMLElement {
+  const items = rung.reasons.map((reason, i) =>
+    h(
+      'li',
+      {},
+      sentence(reason.text),
+      reason.needs !== undefined &&
+        reason.has !== undefined &&
+        h('span', { class: 'level' }, ` Needs ${figure(reason.needs)} mm, has ${figure(reason.has)} mm.`),
+      reason.at && h('button', { type: 'button', class: 'link', onclick: () => show(i) }, 'Show the place'),
+    ),
+  );
+  return h('section', {}, h('h2', {}, 'What stands in the way'), h('ol', { class: 'wide' }, ...items));
+}
+
+function cautions(rung: Rung | undefined): HTMLElement {
+  const texts = [...(rung?.cautions ?? []), ...CASE_CAUTIONS];
+  return h('section', {}, h('h2', {}, 'Cautions'), h('ul', { class: 'cautions wide' }, ...texts.map((t) => h('li', {}, sentence(t)))));
+}
+
+function findings(shown: OpenCase): HTMLElement {
+  const list = shown.summary?.findings ?? shown.scan.findings;
+  const items = list.map((f) =>
+    h('li', {}, f.level !== 'note' && h('b', {}, f.level === 'warning' ? 'Look here: ' : 'Changed: '), sentence(f.text)),
+  );
+  return h(
+    'section',
+    {},
+    h('h2', {}, 'The scan'),
+    items.length > 0 ? h('ul', {}, ...items) : h('p', {}, 'Read without a remark; nothing was changed.'),
+  );
+}
+
+function survey({ ear, side }: OpenCase): HTMLElement {
+  const sure = (c: number): string => `${Math.round(100 * c)} % sure`;
+  const bend = (b: typeof ear.firstBend): string =>
+    b ? `${figure(b.depth)} mm deep, ${sure(b.confidence)}` : 'the impression ends before it';
+  const rows: [string, string][] = [
+    ['Side', SIDE_WORDS[side]],
+    ['Aperture', `depth 0, ${sure(ear.aperture.confidence)}`],
+    ['First bend', bend(ear.firstBend)],
+    ['Second bend', bend(ear.secondBend)],
+    ['End of the impression', `${figure(ear.end.depth)} mm deep`],
+  ];
+  return h('section', {}, h('h2', {}, 'The canal'), h('dl', {}, ...rows.flatMap(([t, d]) => [h('dt', {}, t), h('dd', {}, d)])));
+}
+
+function settings({ summary, scan }: OpenCase): HTMLElement {
+  const rows: [string, string][] = [
+    ['Scan file', `${scan.name}, ${scan.format === 'stl-ascii' ? 'text' : 'binary'} STL, read in ${scan.unit}`],
+  ];
+  if (summary) {
+    const { order, rules, seed, effort } = summary;
+    const wishes = (['pushButton', 'volumeWheel', 'telecoil', 'radio'] as const).filter((k) => order[k]);
+    const words = { pushButton: 'push button', volumeWheel: 'volume wheel', telecoil: 'telecoil', radio: 'radio' };
+    rows.push(
+      ['Receiver', capital(order.receiver)],
+      ['Microphones asked', String(order.microphones)],
+      ['Wishes', wishes.length > 0 ? wishes.map((w) => words[w]).join(', ') : 'none'],
+      ['Wall, faceplate', `${figure(rules.wall)} mm, ${figure(rules.faceplate)} mm`],
+      ['Gap to wall, between parts', `${figure(rules.gap)} mm, ${figure(rules.partGap)} mm`],
+      ['Round a receiver', `${figure(rules.suspension)} mm`],
+      ['Tolerance', `${figure(rules.tolerance)} mm`],
+      ['Effort, seed', `${effort}, ${seed}`],
+    );
+  }
+  return h('section', {}, h('h2', {}, 'Order and rules'), h('dl', {}, ...rows.flatMap(([t, d]) => [h('dt', {}, t), h('dd', {}, d)])));
+}

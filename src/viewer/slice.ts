@@ -1,0 +1,221 @@
+/**
+ * What a plane square to the canal shows at one depth: cast, body, the inner face of its wall, the parts cut through, and
+ * the least distances within that plane. The plane is seen from outside, looking medially: x anterior, y superior.
+ *
+ * The inner face of the wall is where the true (three-dimensional) distance to the cast, tip and upper faces equals the
+ * wall, and the faceplate where the outer cut is `faceplate` away. It is contoured on a grid, good to about 0.02 mm: for
+ * the eye, never for a verdict. Distances are in-plane, hence never less than the true ones in the table.
+ */
+import { TriangleTree } from '../geometry/bvh.ts';
+import { boundsOf, type Mesh } from '../geometry/mesh.ts';
+import { type Outline, outlineHolds, type Section, sectionOf } from '../geometry/section.ts';
+import { addScaled, cross, heightOver, type Plane, type Point, pt } from '../geometry/vec.ts';
+import type { Ear } from '../model/ear.ts';
+import type { Arrangement, Body } from '../model/fit.ts';
+import type { Kit, Part, Rules } from '../model/parts.ts';
+import { between, type Span, toWall } from './flat.ts';
+import { meshOfPrimitive } from './solids.ts';
+import { planeAt } from './station.ts';
+
+export interface CutPart {
+  readonly part: Part;
+  readonly solid: readonly Outline[];
+  readonly service: readonly Outline[];
+}
+
+export interface InPlane extends Span {
+  readonly part: Part;
+  readonly other?: Part;
+}
+
+export interface Slice {
+  readonly depth: number;
+  readonly plane: Plane<'ear'>;
+  readonly u: Point<'ear'>;
+  readonly v: Point<'ear'>;
+  readonly cast: readonly Outline[];
+  readonly body: readonly Outline[];
+  /** Inside wall and faceplate. */
+  readonly room: readonly Outline[];
+  readonly parts: readonly CutPart[];
+  readonly wall?: InPlane;
+  readonly gap?: InPlane;
+  readonly width?: { readonly major: number; readonly minor: number; readonly area: number };
+}
+
+export interface Sliceable {
+  readonly ear: Ear;
+  readonly body?: Body | undefined;
+  readonly kit?: Kit | undefined;
+  readonly arrangement?: Arrangement | undefined;
+  readonly rules: Pick<Rules, 'wall' | 'faceplate'>;
+}
+
+/** Everything at one depth. Costs one pass over the meshes and some thousand distance look-ups. */
+export function sliceAt(thing: Sliceable, depth: number): Slice {
+  const { plane, u } = planeAt(thing.ear.centreline, depth);
+  const cast = mainFirst(sectionOf(thing.ear.cast, plane, u));
+  const body = thing.body ? sectionOf(thing.body.mesh, plane, u).outlines.filter((o) => o.closed) : [];
+  const v = cross(plane.normal, u);
+  const parts = thing.kit && thing.arrangement ? cutParts(thing.kit, thing.arrangement, plane, u) : [];
+  const room = thing.body && body.length > 0 ? roomIn(thing.body, body, plane, u, v, thing.rules) : [];
+  const wall = leastToWall(parts, body);
+  const gap = leastGap(parts);
+  const first = cast[0];
+  return {
+    depth,
+    plane,
+    u,
+    v,
+    cast,
+    body,
+    room,
+    parts,
+    ...(wall ? { wall } : {}),
+    ...(gap ? { gap } : {}),
+    ...(first ? { width: { ...widthsOf(first), area: Math.abs(first.area) } } : {}),
+  };
+}
+
+/** The outline round the centreline first; the others (a plane may meet the concha elsewhere) after it. */
+function mainFirst(section: Section<'ear'>): Outline[] {
+  const closed = section.outlines.filter((o) => o.closed && o.points.length >= 6);
+  return closed.sort((a, b) => Number(outlineHolds(b, 0, 0)) - Number(outlineHolds(a, 0, 0)) || Math.abs(b.area) - Math.abs(a.area));
+}
+
+/** Largest and least width between parallel lines, by turning through half a circle in steps of 2 degrees. */
+export function widthsOf({ points: p }: Outline): { major: number; minor: number } {
+  let major = 0;
+  let minor = Infinity;
+  for (let k = 0; k < 90; k++) {
+    const c = Math.cos((k * Math.PI) / 90);
+    const s = Math.sin((k * Math.PI) / 90);
+    let lo = Infinity;
+    let hi = -Infinity;
+    for (let i = 0; i < p.length; i += 2) {
+      const d = c * (p[i] as number) + s * (p[i + 1] as number);
+      lo = Math.min(lo, d);
+      hi = Math.max(hi, d);
+    }
+    major = Math.max(major, hi - lo);
+    minor = Math.min(minor, hi - lo);
+  }
+  return { major, minor };
+}
+
+function cutParts(kit: Kit, arrangement: Arrangement, plane: Plane<'ear'>, u: Point<'ear'>): CutPart[] {
+  const out: CutPart[] = [];
+  for (const [i, part] of kit.parts.entries()) {
+    const pose = arrangement.poses[i];
+    if (!pose) continue;
+    const solid: Outline[] = [];
+    const service: Outline[] = [];
+    for (const primitive of part.primitives) {
+      const found = sectionOf(meshOfPrimitive(primitive, pose, 'ear'), plane, u).outlines;
+      (primitive.kind === 'solid' ? solid : service).push(...found.filter((o) => o.points.length >= 6));
+    }
+    if (solid.length + service.length > 0) out.push({ part, solid, service });
+  }
+  return out;
+}
+
+function leastToWall(parts: readonly CutPart[], body: readonly Outline[]): InPlane | undefined {
+  let best: InPlane | undefined;
+  if (body.length === 0) return undefined;
+  for (const { part, solid } of parts) {
+    const span = toWall(solid, body);
+    if (span && (!best || span.distance < best.distance)) best = { ...span, part };
+  }
+  return best;
+}
+
+function leastGap(parts: readonly CutPart[]): InPlane | undefined {
+  let best: InPlane | undefined;
+  for (const [i, a] of parts.entries()) {
+    for (const b of parts.slice(i + 1)) {
+      const span = between(a.solid, b.solid);
+      if (span && (!best || span.distance < best.distance)) best = { ...span, part: a.part, other: b.part };
+    }
+  }
+  return best;
+}
+
+const trees = new WeakMap<Body, TriangleTree<'ear'>>();
+
+/** The body's surface without the outer cut's face: what the wall is measured from. */
+function wallTree(body: Body): TriangleTree<'ear'> {
+  const known = trees.get(body);
+  if (known) return known;
+  const outer = body.cuts.findIndex((c) => c.name === 'outer') + 1;
+  const indices: number[] = [];
+  for (let f = 0; f < body.face.length; f++) {
+    if (body.face[f] === outer) continue;
+    indices.push(body.mesh.indices[3 * f] as number, body.mesh.indices[3 * f + 1] as number, body.mesh.indices[3 * f + 2] as number);
+  }
+  const tree = new TriangleTree<'ear'>({ frame: 'ear', positions: body.mesh.positions, indices: Uint32Array.from(indices) });
+  trees.set(body, tree);
+  return tree;
+}
+
+function roomIn(
+  body: Body,
+  outlines: readonly Outline[],
+  plane: Plane<'ear'>,
+  u: Point<'ear'>,
+  v: Point<'ear'>,
+  rules: Sliceable['rules'],
+): readonly Outline[] {
+  const tree = wallTree(body);
+  const outer = body.cuts.find((c) => c.name === 'outer')?.plane;
+  const flat = outlines.flatMap((o) => [...o.points]);
+  const box = boundsOf(Float64Array.from(flat.flatMap((c, i) => (i % 2 === 1 ? [c, 0] : [c]))));
+  const step = Math.max(0.16, Math.max(box.max[0] - box.min[0], box.max[1] - box.min[1]) / 90);
+  const wide = Math.ceil((box.max[0] - box.min[0]) / step) + 3;
+  const high = Math.ceil((box.max[1] - box.min[1]) / step) + 3;
+  const reach = rules.wall + 2 * step;
+  const field = new Float64Array(wide * high);
+  let hint = -1;
+  for (let row = 0; row < high; row++) {
+    const y = box.min[1] + (row - 1) * step;
+    const inside = crossingsAt(outlines, y);
+    for (let col = 0; col < wide; col++) {
+      const x = box.min[0] + (col - 1) * step;
+      const p = addScaled(addScaled(plane.point, u, x), v, y);
+      const near = tree.nearest(p, reach, hint);
+      hint = near ? near.triangle : -1;
+      const distance = near ? near.distance : reach;
+      const signed = inside(x) ? distance : -distance;
+      field[row * wide + col] = Math.min(signed - rules.wall, outer ? -heightOver(outer, p) - rules.faceplate : Infinity);
+    }
+  }
+  return contour(field, wide, high, box.min[0] - step, box.min[1] - step, step);
+}
+
+/** Even-odd test along one row, with the crossings found once. */
+function crossingsAt(outlines: readonly Outline[], y: number): (x: number) => boolean {
+  const at: number[] = [];
+  for (const { points: p } of outlines) {
+    for (let i = 0, j = p.length - 2; i < p.length; j = i, i += 2) {
+      const a = p[i + 1] as number;
+      const b = p[j + 1] as number;
+      if (a > y === b > y) continue;
+      at.push((p[i] as number) + ((y - a) / (b - a)) * ((p[j] as number) - (p[i] as number)));
+    }
+  }
+  return (x) => at.reduce((n, c) => n + (c < x ? 1 : 0), 0) % 2 === 1;
+}
+
+/** Where the field passes zero: the surface (x, y, field) cut by the plane z = 0. */
+export function contour(field: Float64Array, wide: number, high: number, x0: number, y0: number, step: number): readonly Outline[] {
+  const positions = new Float64Array(3 * wide * high);
+  const indices: number[] = [];
+  for (let row = 0; row < high; row++) {
+    for (let col = 0; col < wide; col++) {
+      const i = row * wide + col;
+      positions.set([x0 + col * step, y0 + row * step, field[i] as number], 3 * i);
+      if (row + 1 < high && col + 1 < wide) indices.push(i, i + 1, i + wide, i + 1, i + wide + 1, i + wide);
+    }
+  }
+  const sheet: Mesh<'part'> = { frame: 'part', positions, indices: Uint32Array.from(indices) };
+  return sectionOf(sheet, { point: pt(0, 0, 0), normal: pt(0, 0, 1) }, pt(1, 0, 0)).outlines.filter((o) => o.closed);
+}

@@ -1,0 +1,93 @@
+/** The built page in a real browser: `npm run build` first, then these tests serve dist/app and open it. */
+import { existsSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
+import { type Browser, chromium, type Page } from 'playwright-core';
+import { type PreviewServer, preview } from 'vite';
+import { headers } from '../../vite.config.ts';
+
+export const TOP = fileURLToPath(new URL('../..', import.meta.url));
+export const APP = `${TOP}dist/app`;
+
+const FLAGS = [
+  '--use-angle=swiftshader',
+  '--enable-unsafe-swiftshader',
+  '--disable-quic',
+  '--no-first-run',
+  '--disable-background-networking',
+  '--disable-component-update',
+  '--disable-sync',
+];
+
+/** An installed browser where there is one, else the one that comes as a package. */
+export async function launch(more: readonly string[] = []): Promise<Browser> {
+  const installed = [process.env['CHROMIUM_PATH'], '/usr/bin/chromium'].find((path) => path && existsSync(path));
+  if (installed) return chromium.launch({ executablePath: installed, args: ['--no-sandbox', ...FLAGS, ...more] });
+  // It unpacks its own system libraries only where it believes to run as a cloud function: said before it is loaded.
+  process.env['AWS_EXECUTION_ENV'] ??= 'AWS_Lambda_nodejs20.x';
+  process.env['AWS_LAMBDA_JS_RUNTIME'] ??= 'nodejs20.x';
+  const packed = (await import('@sparticuz/chromium')).default;
+  // Its own flags switch off web security and processes: the tests are about the first and need the second.
+  const args = packed.args.filter(
+    (flag) => !/^--(disable-web-security|single-process|no-zygote|in-process-gpu|use-gl|use-angle)/.test(flag),
+  );
+  return chromium.launch({ executablePath: await packed.executablePath(), args: [...args, ...FLAGS, ...more] });
+}
+
+/** Serves dist/app as `npm start` does. */
+export async function serveApp(): Promise<{ url: string; close: () => Promise<void> }> {
+  if (!existsSync(`${APP}/index.html`)) throw new Error('dist/app is missing: run `npm run build` before the browser tests');
+  const server: PreviewServer = await preview({
+    configFile: false,
+    root: TOP,
+    logLevel: 'error',
+    build: { outDir: APP },
+    preview: { port: 0, host: '127.0.0.1', headers },
+  });
+  const url = server.resolvedUrls?.local[0];
+  if (!url) throw new Error('the preview server has no address');
+  return { url, close: () => server.close() };
+}
+
+export interface Watched {
+  readonly page: Page;
+  /** Console errors, page errors, failed or refused requests. */
+  readonly troubles: string[];
+  readonly requests: string[];
+}
+
+export interface PageOptions {
+  readonly width?: number;
+  readonly height?: number;
+  readonly dark?: boolean;
+  readonly still?: boolean;
+}
+
+/** A fresh page that notes everything that goes wrong. */
+export async function newPage(browser: Browser, options: PageOptions = {}): Promise<Watched> {
+  const context = await browser.newContext({
+    viewport: { width: options.width ?? 1280, height: options.height ?? 720 },
+    colorScheme: options.dark ? 'dark' : 'light',
+    reducedMotion: options.still === false ? 'no-preference' : 'reduce',
+  });
+  const page = await context.newPage();
+  const troubles: string[] = [];
+  const requests: string[] = [];
+  page.on('console', (message) => {
+    if (message.type() === 'error' || message.type() === 'warning') troubles.push(`console ${message.type()}: ${message.text()}`);
+  });
+  page.on('pageerror', (error) => troubles.push(`page: ${error.message}`));
+  page.on('request', (request) => requests.push(request.url()));
+  page.on('requestfailed', (request) => troubles.push(`request failed: ${request.url()}`));
+  page.on('response', (response) => {
+    if (response.status() >= 400) troubles.push(`${response.status()} ${response.url()}`);
+  });
+  return { page, troubles, requests };
+}
+
+/** Waits until the ladder is whole. */
+export const judged = (page: Page): Promise<unknown> =>
+  page.waitForSelector('.ladder .answer h2:not(:has(~ .bar))', { timeout: 60_000 }).then(() =>
+    page.waitForFunction(() => document.querySelectorAll('.rung:not(.waiting):not(.running)').length === 5, undefined, {
+      timeout: 60_000,
+    }),
+  );
