@@ -3,15 +3,13 @@ import type { Plane, Point } from '../geometry/vec.ts';
 import { pt } from '../geometry/vec.ts';
 import { RowSet } from './linear.ts';
 import { type Cell, Moved, type PoseSpace } from './space.ts';
-import type { WallOracle } from './wall.ts';
+import { FINEST, type Place, type WallOracle } from './wall.ts';
 
 /** What a part is asked, mm: to the cast surface, and to each plane that counts for it. */
 export interface Asked {
   readonly wall: number;
   readonly planes: readonly { readonly plane: Plane<'ear'>; readonly asked: number }[];
 }
-
-const FINEST = 4; // places 1/16 mm apart
 
 export class CellBounder {
   readonly space: PoseSpace;
@@ -21,6 +19,7 @@ export class CellBounder {
   readonly #moved: Moved;
   readonly #rows: RowSet;
   readonly #least: number; // of all that is asked
+  readonly #near: (Place | undefined)[] = [];
   #hot = 0;
 
   constructor(space: PoseSpace, points: Float64Array, oracle: WallOracle, asked: Asked) {
@@ -42,14 +41,19 @@ export class CellBounder {
     let plain = Infinity;
     for (let i = 0; i < m.reach.length; i++) {
       leaves = this.#planes(i) || leaves;
-      plain = Math.min(plain, this.#plain(i));
     }
+    for (let s = 0; s < m.reach.length; s++) plain = this.#plain(this.#order(s), plain);
     if (plain > enough) {
       for (let i = 0; i < m.reach.length; i++) this.#witnesses(i, plain);
       plain = Math.min(plain, this.#rows.bound(enough));
     }
     // A point beyond a plane lacks all that is asked of that plane, but its wall is not known: say no more than that.
     return leaves ? Math.max(plain, -this.#least) : plain;
+  }
+
+  /** The point that decided last comes first: it makes the rest short. */
+  #order(s: number): number {
+    return s === 0 ? this.#hot : s <= this.#hot ? s - 1 : s;
   }
 
   /** Rows of the planes; true when some pose may take the point beyond one. */
@@ -74,58 +78,66 @@ export class CellBounder {
     return leaves;
   }
 
-  #witnessesOf(i: number): Float64Array {
-    const m = this.#moved;
-    const reach = m.reach[i] as number;
-    let level = 0;
-    for (let s = 1; level < FINEST && s > 0.7 * reach; s /= 2) level++;
-    return this.#oracle.near(this.#place(i), level);
-  }
-
   #place(i: number): Point<'ear'> {
     const q = this.#moved.q;
     return pt<'ear'>(q[3 * i] as number, q[3 * i + 1] as number, q[3 * i + 2] as number);
   }
 
-  /** phi at the nearest measured place plus the farthest way from it. */
-  #plain(i: number): number {
-    const w = this.#witnessesOf(i);
-    if (w.length === 0) return Infinity;
-    return (w[3] as number) + this.#away(i, w, 0) + (this.#moved.reach[i] as number) - this.#asked.wall;
-  }
-
-  #away(i: number, w: Float64Array, at: number): number {
-    const q = this.#moved.q;
-    const x = (q[3 * i] as number) - (w[at] as number);
-    const y = (q[3 * i + 1] as number) - (w[at + 1] as number);
-    const z = (q[3 * i + 2] as number) - (w[at + 2] as number);
-    return Math.sqrt(x * x + y * y + z * z);
-  }
-
   /**
-   * Rows of the point's surface and far witnesses: |v + e| <= |v| + v.e/|v| + |e|^2 / (2 |v|), v from witness to centre
-   * place, e the move. A point that is clear by more than `plain` whatever the pose needs none.
+   * phi at a measured place near the point plus the farthest way from it: the least over finer and finer places, until
+   * the point is seen to be clearer than `plain` whatever the pose (then it needs no rows).
    */
-  #witnesses(i: number, plain: number): void {
-    const m = this.#moved;
-    const w = this.#witnessesOf(i);
-    const reach = m.reach[i] as number;
-    if (w.length === 0 || (w[3] as number) - this.#away(i, w, 0) - reach - this.#asked.wall > plain) return;
-    const k3 = 3 * this.space.size;
-    for (let at = 4; at < w.length; at += 4) {
-      const l = this.#away(i, w, at);
-      if (l < 1e-6) continue;
-      const curve = (reach * reach) / (2 * l);
-      const rest = m.rest[i] as number;
-      if (curve + rest > 2 * reach) continue; // the plain bound is better
-      const row = this.#rows.add((w[at + 3] as number) + l + curve + rest - this.#asked.wall);
-      const x = ((m.q[3 * i] as number) - (w[at] as number)) / l;
-      const y = ((m.q[3 * i + 1] as number) - (w[at + 1] as number)) / l;
-      const z = ((m.q[3 * i + 2] as number) - (w[at + 2] as number)) / l;
-      for (let k = 0; k < this.space.size; k++) {
-        const j = k3 * i + 3 * k;
-        this.#rows.slope(row, k, x * (m.j[j] as number) + y * (m.j[j + 1] as number) + z * (m.j[j + 2] as number));
+  #plain(i: number, plain: number): number {
+    const p = this.#place(i);
+    const reach = this.#moved.reach[i] as number;
+    this.#near[i] = undefined;
+    let least = plain;
+    for (let level = 0, spacing = 1; ; level = Math.min(level + 2, FINEST), spacing /= 4) {
+      const place = this.#oracle.near(p, level);
+      if (place) {
+        const x = p[0] - place.x;
+        const y = p[1] - place.y;
+        const z = p[2] - place.z;
+        const way = Math.sqrt(x * x + y * y + z * z);
+        this.#near[i] = undefined;
+        if (place.phi - way - reach - this.#asked.wall > least) return least;
+        this.#near[i] = place;
+        least = Math.min(least, place.phi + way + reach - this.#asked.wall);
       }
+      if (level >= FINEST || spacing < 0.7 * reach) return least;
+    }
+  }
+
+  /** Rows of the point's witnesses: on the surface, and far outside. */
+  #witnesses(i: number, plain: number): void {
+    const place = this.#near[i];
+    if (!place) return;
+    const q = this.#moved.q;
+    const way = Math.sqrt(
+      ((q[3 * i] as number) - place.x) ** 2 + ((q[3 * i + 1] as number) - place.y) ** 2 + ((q[3 * i + 2] as number) - place.z) ** 2,
+    );
+    if (place.phi - way - (this.#moved.reach[i] as number) - this.#asked.wall > plain) return;
+    this.#row(i, place.foot[0], place.foot[1], place.foot[2], 0);
+    const far = this.#oracle.far(place);
+    for (let at = 0; at < far.length; at += 4)
+      this.#row(i, far[at] as number, far[at + 1] as number, far[at + 2] as number, far[at + 3] as number);
+  }
+
+  /** |v + e| <= |v| + v.e/|v| + |e|^2 / (2 |v|), v from the witness to the point's centre place, e its move. */
+  #row(i: number, wx: number, wy: number, wz: number, phi: number): void {
+    const m = this.#moved;
+    const reach = m.reach[i] as number;
+    const x = (m.q[3 * i] as number) - wx;
+    const y = (m.q[3 * i + 1] as number) - wy;
+    const z = (m.q[3 * i + 2] as number) - wz;
+    const l = Math.sqrt(x * x + y * y + z * z);
+    const curve = (reach * reach) / (2 * l);
+    const rest = m.rest[i] as number;
+    if (!(curve + rest <= 2 * reach)) return; // the plain bound is better (or the witness is where the point is)
+    const row = this.#rows.add(phi + l + curve + rest - this.#asked.wall + 1e-9);
+    for (let k = 0; k < this.space.size; k++) {
+      const j = 3 * this.space.size * i + 3 * k;
+      this.#rows.slope(row, k, (x * (m.j[j] as number) + y * (m.j[j + 1] as number) + z * (m.j[j + 2] as number)) / l);
     }
   }
 
@@ -138,9 +150,9 @@ export class CellBounder {
     const n = this.points.length / 3;
     let least = Infinity;
     for (let s = 0; s < n && least > below; s++) {
-      const i = s === 0 ? this.#hot : s <= this.#hot ? s - 1 : s;
+      const i = this.#order(s);
       const p = this.#place(i);
-      let v = this.#oracle.phi(p) - this.#asked.wall;
+      let v = this.#oracle.phi(p[0], p[1], p[2], 0) - this.#asked.wall;
       for (const { plane, asked } of this.#asked.planes) {
         const o = plane.point;
         const n3 = plane.normal;

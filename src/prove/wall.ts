@@ -3,30 +3,46 @@
  *
  * phi(q) is the distance from q to the cast surface, positive inside the body, negative outside. Between points that lie
  * behind all cuts it changes by no more than the way between them (a way that leaves the body there crosses the cast
- * surface), so that every witness w gives phi(q) <= phi(w) + |q - w|. Three kinds: a node near q; the surface point
- * nearest to that node (phi = 0); and points well outside, whose bound is nearly that of a plane and therefore keeps
- * its direction when many of them are combined. All values are exact triangle distances; which witnesses are chosen
- * decides only how tight a bound is.
+ * surface), so that every witness w gives phi(q) <= phi(w) + |q - w|. Three kinds: a place near q; the surface point
+ * nearest to that place (phi = 0); and points well outside, whose bound is nearly that of a plane and therefore keeps
+ * its direction when many of them are combined. Values are triangle distances with their tolerance taken on the safe
+ * side; which witnesses are chosen decides only how tight a bound is.
  */
-import { TriangleTree } from '../geometry/bvh.ts';
 import { heightOver, type Plane, type Point, pt } from '../geometry/vec.ts';
 import type { Body } from '../model/fit.ts';
+import { NearestTriangle } from './nearest.ts';
+import { Rays } from './rays.ts';
 
 /** How far outside the far witnesses are looked for, mm. */
 const FAR = [1.2, 3.5];
 /** Added to every distance, mm: rounding of coordinates of some tens of mm is below 1e-12. */
 const ROUNDING = 1e-9;
+/** Where the grid of places begins, in spacings: at no round number, so that its lines meet no edge of a drawn body. */
+const OFF = [0.2137, 0.3719, 0.1933] as const;
+/** Levels of the grid of places: spacing 2^-level mm. */
+export const FINEST = 4;
 
-/** A place on a grid with its witnesses: x y z phi each; the first is the place itself, the second on the surface. */
-export type Witnesses = Float64Array;
+/** A measured place. */
+export interface Place {
+  readonly x: number;
+  readonly y: number;
+  readonly z: number;
+  /** No more than this at the place (and at most `loose` too much). */
+  readonly phi: number;
+  readonly loose: number;
+  readonly triangle: number;
+  readonly outside: boolean;
+  readonly foot: readonly [number, number, number];
+  /** Far witnesses, x y z phi each, once asked for. */
+  far?: Float64Array;
+}
 
 export class WallOracle {
   readonly cuts: readonly Plane<'ear'>[];
-  readonly #surface: TriangleTree<'ear'>;
-  readonly #whole: TriangleTree<'ear'>;
-  readonly #known = new Map<number, Witnesses>();
-  #hint = -1;
-  /** How many places were measured: the cost of a proof. */
+  readonly #nearest: NearestTriangle;
+  readonly #rays: Rays;
+  readonly #known = new Map<number, Place | null>();
+  /** How many distances were measured: the cost of a proof. */
   measured = 0;
 
   constructor(body: Body) {
@@ -37,86 +53,78 @@ export class WallOracle {
     n = 0;
     for (let i = 0; i < body.face.length; i++) if (body.face[i] === 0) cast.set(indices.subarray(3 * i, 3 * i + 3), 3 * n++);
     this.cuts = body.cuts.map((c) => c.plane);
-    this.#surface = new TriangleTree({ frame: 'ear', positions, indices: cast });
-    this.#whole = new TriangleTree(body.mesh);
+    this.#nearest = new NearestTriangle({ frame: 'ear', positions, indices: cast });
+    this.#rays = new Rays(body.mesh);
   }
 
   /** How far the point lies beyond the cuts: at most 0 when behind all. */
-  over(p: Point<'ear'>): number {
+  over(x: number, y: number, z: number): number {
     let over = -Infinity;
+    const p = pt<'ear'>(x, y, z);
     for (const c of this.cuts) over = Math.max(over, heightOver(c, p));
     return over;
   }
 
-  /** phi at a point behind all cuts. */
-  phi(p: Point<'ear'>): number {
-    const near = this.#surface.nearest(p, Infinity, this.#hint);
-    if (!near) return Infinity;
-    this.#hint = near.triangle;
-    return this.#outside(p) ? ROUNDING - near.distance : near.distance + ROUNDING;
+  /** phi at a point behind all cuts, at most `tolerance` too large. */
+  phi(x: number, y: number, z: number, tolerance: number, hint = -1): number {
+    this.measured++;
+    const d = this.#nearest.distance(x, y, z, tolerance, hint);
+    return this.#rays.outside(x, y, z, d - tolerance) ? tolerance - d + ROUNDING : d + ROUNDING;
   }
 
-  /**
-   * Certainly outside the body? Crossings along two rays must agree; in doubt a point counts as inside, which can only
-   * make a bound larger.
-   */
-  #outside(p: Point<'ear'>): boolean {
-    for (const d of RAYS) {
-      let turns = 0;
-      this.#whole.alongRay(p, d, (_t, _d, facing) => {
-        turns += facing;
-      });
-      if (turns > 0) return false;
-    }
-    return true;
-  }
-
-  /**
-   * The witnesses of the place nearest to p on a grid of `spacing` (a power of two, mm). Places are measured once. A place
-   * beyond the cuts has none (an empty list).
-   */
-  near(p: Point<'ear'>, level: number): Witnesses {
+  /** The place nearest to a point on the grid of a level, measured once. Undefined for a place beyond the cuts. */
+  near(p: Point<'ear'>, level: number): Place | undefined {
     const spacing = 2 ** -level;
-    const [i, j, k] = [Math.round(p[0] / spacing), Math.round(p[1] / spacing), Math.round(p[2] / spacing)];
-    const key = (((level + 4) * 8192 + (i + 4096)) * 8192 + (j + 4096)) * 8192 + (k + 4096);
+    const i = Math.round(p[0] / spacing - OFF[0]);
+    const j = Math.round(p[1] / spacing - OFF[1]);
+    const k = Math.round(p[2] / spacing - OFF[2]);
+    const key = ((level * 8192 + (i + 4096)) * 8192 + (j + 4096)) * 8192 + (k + 4096);
     let found = this.#known.get(key);
-    if (!found) {
-      found = this.#measure(pt<'ear'>(i * spacing, j * spacing, k * spacing));
+    if (found === undefined) {
+      found = this.#measure((i + OFF[0]) * spacing, (j + OFF[1]) * spacing, (k + OFF[2]) * spacing, level);
       this.#known.set(key, found);
     }
-    return found;
+    return found ?? undefined;
   }
 
-  #measure(p: Point<'ear'>): Witnesses {
-    if (this.over(p) > 0) return NONE;
+  #measure(x: number, y: number, z: number, level: number): Place | null {
+    if (this.over(x, y, z) > 0) return null;
+    const coarse = level > 1 ? this.near(pt<'ear'>(x, y, z), level - 2) : undefined;
+    const loose = 2 ** -level / 32;
     this.measured++;
-    const near = this.#surface.nearest(p, Infinity, this.#hint);
-    if (!near) return NONE;
-    this.#hint = near.triangle;
-    const outside = this.#outside(p);
-    const d = near.distance + ROUNDING;
-    const out = [p[0], p[1], p[2], outside ? 2 * ROUNDING - d : d, near.point[0], near.point[1], near.point[2], ROUNDING];
-    if (near.distance > 1e-6) {
-      const s = (outside ? 1 : -1) / near.distance;
-      const away = [0, 1, 2].map((k) => s * ((p[k] as number) - (near.point[k] as number)));
-      for (const far of FAR) this.#addFar(out, near.point, away, far);
-    }
-    return Float64Array.from(out);
+    const d = this.#nearest.distance(x, y, z, loose, coarse?.triangle ?? -1);
+    if (d === Infinity) return null;
+    const foot = [...this.#nearest.foot] as [number, number, number];
+    const triangle = this.#nearest.triangle;
+    const outside = this.#side(x, y, z, coarse, d - loose);
+    return { x, y, z, phi: (outside ? loose - d : d) + ROUNDING, loose, triangle, outside, foot };
   }
 
-  #addFar(out: number[], foot: Point<'ear'>, away: readonly number[], far: number): void {
-    const w = pt<'ear'>(foot[0] + far * (away[0] as number), foot[1] + far * (away[1] as number), foot[2] + far * (away[2] as number));
-    if (this.over(w) > 0) return;
-    const phi = this.phi(w);
-    if (phi < 0) out.push(w[0], w[1], w[2], phi);
+  /** On the same side as a coarser place that is nearer than the surface; else by a ray. */
+  #side(x: number, y: number, z: number, coarse: Place | undefined, clear: number): boolean {
+    if (coarse) {
+      const way = Math.sqrt((x - coarse.x) ** 2 + (y - coarse.y) ** 2 + (z - coarse.z) ** 2);
+      if (Math.abs(coarse.phi) - coarse.loose - ROUNDING > way) return coarse.outside;
+    }
+    return this.#rays.outside(x, y, z, clear);
+  }
+
+  /** The place's witnesses outside the body: up to two, beyond its foot on the surface. */
+  far(place: Place): Float64Array {
+    if (place.far) return place.far;
+    const out: number[] = [];
+    const [fx, fy, fz] = place.foot;
+    const d = Math.sqrt((place.x - fx) ** 2 + (place.y - fy) ** 2 + (place.z - fz) ** 2);
+    if (d > 1e-4) {
+      for (const l of FAR) {
+        const s = ((place.outside ? 1 : -1) * l) / d;
+        const [x, y, z] = [fx + s * (place.x - fx), fy + s * (place.y - fy), fz + s * (place.z - fz)];
+        if (this.over(x, y, z) > 0) break;
+        const phi = this.phi(x, y, z, 0.002, place.triangle);
+        if (phi < 0) out.push(x, y, z, phi);
+      }
+    }
+    place.far = Float64Array.from(out);
+    return place.far;
   }
 }
-
-const NONE = new Float64Array(0);
-
-const unit = (v: readonly [number, number, number]): readonly [number, number, number] => {
-  const l = Math.sqrt(v[0] * v[0] + v[1] * v[1] + v[2] * v[2]);
-  return [v[0] / l, v[1] / l, v[2] / l];
-};
-/** Two directions without a special relation to any axis or to each other. */
-const RAYS = [unit([0.6131, -0.3719, 0.6977]), unit([-0.2713, 0.8831, 0.3827])] as const;
