@@ -87,7 +87,7 @@ export function conchaSolid(p: EarParameters, plan: ConchaPlan): Concha {
     f = without(f, ellipsoid(x + 0.3 * ax, y + ay + 2.1, w + 0.6, 4.2, 3.2, 3.4), 1.4);
     return meet(f, w - ROOF, 0.4);
   };
-  const cover = (x: number, y: number): number => join(join(bowl(x, y, 0, ax, ay, depth), arm(x, y, 0), 6), notch(x, y, 0), 3);
+  const cover = (x: number, y: number): number => join(join(bowl(x, y, 0, ax, ay, depth), arm(x, y, 0), 6), notch(x, y, 0), 7);
   return { solid, cover };
 }
 

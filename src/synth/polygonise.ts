@@ -107,11 +107,15 @@ const FACES: readonly (readonly [number, number, number, number])[] = [
 ];
 const edgeBetween = (a: number, b: number): number => EDGES.findIndex(([c, d]) => (c === a && d === b) || (c === b && d === a));
 
+interface Sheets {
+  readonly of: Int8Array;
+  readonly count: number;
+}
 /**
  * For each of the 256 sign patterns: the sheet number of each cut edge (or -1) and the number of sheets. On a face
  * with two opposite inside corners, the inside corners are kept apart; the neighbour across that face decides alike.
  */
-const SHEETS: readonly { readonly of: Int8Array; readonly count: number }[] = Array.from({ length: 256 }, (_, mask) => {
+const SHEETS: readonly Sheets[] = Array.from({ length: 256 }, (_, mask) => {
   const parent = Array.from({ length: 12 }, (_e, i) => i);
   const root = (i: number): number => (parent[i] === i ? i : root(parent[i] as number));
   const inside = (c: number): boolean => ((mask >> c) & 1) === 1;
@@ -138,81 +142,99 @@ const SHEETS: readonly { readonly of: Int8Array; readonly count: number }[] = Ar
   return { of, count: names.length };
 });
 
-function weave(g: Grid): Net {
-  const { n, lo, h, value, active } = g;
-  const [nx, ny] = n;
-  const corner = (c: number): number => (c & 1) + ((c >> 1) & 1) * nx + ((c >> 2) & 1) * nx * ny;
-  const offsets = Array.from({ length: 8 }, (_, c) => corner(c));
-  const first = new Map<number, number>(); // cell -> its first vertex
-  const at: number[] = [];
-  const patterns: number[] = [];
-  const cells: number[] = [];
-  const maskOf = (o: number): number => {
-    let mask = 0;
-    for (let c = 0; c < 8; c++) if ((value[o + (offsets[c] as number)] as number) < 0) mask |= 1 << c;
-    return mask;
-  };
-  for (let b = 0; b < active.length; b += 3) {
-    const [bi, bj, bk] = [active[b] as number, active[b + 1] as number, active[b + 2] as number];
-    for (let k = bk; k < bk + BLOCK; k++) {
-      for (let j = bj; j < bj + BLOCK; j++) {
-        for (let i = bi; i < bi + BLOCK; i++) {
-          const o = (k * ny + j) * nx + i;
-          const mask = maskOf(o);
-          if (mask === 0 || mask === 255) continue;
-          first.set(o, at.length / 3);
-          cells.push(i, j, k);
-          patterns.push(mask);
-          place(mask, o, i, j, k);
-        }
-      }
+/** Corner c of a cell, as an offset from the cell's own grid point. */
+const cornerOffsets = ([nx, ny]: Grid['n']): number[] =>
+  Array.from({ length: 8 }, (_, c) => (c & 1) + ((c >> 1) & 1) * nx + ((c >> 2) & 1) * nx * ny);
+
+interface Cells {
+  /** Grid point -> number of the cell among the cut ones, or -1. */
+  readonly number: Int32Array;
+  /** Of each cut cell: grid point, sign pattern, first vertex. */
+  readonly at: number[];
+  readonly pattern: number[];
+  readonly vertex: number[];
+  readonly positions: number[];
+}
+
+function weave(grid: Grid): Net {
+  const cells = cutCells(grid);
+  return { positions: Float64Array.from(cells.positions), quads: Uint32Array.from(quadsOf(grid, cells)) };
+}
+
+/** Every cell that the surface passes, with a vertex for each of its sheets. */
+function cutCells(g: Grid): Cells {
+  const [nx, ny] = g.n;
+  const offsets = cornerOffsets(g.n);
+  const cells: Cells = { number: new Int32Array(g.value.length).fill(-1), at: [], pattern: [], vertex: [], positions: [] };
+  for (let b = 0; b < g.active.length; b += 3) {
+    const [bi, bj, bk] = [g.active[b] as number, g.active[b + 1] as number, g.active[b + 2] as number];
+    for (let c = 0; c < BLOCK * BLOCK * BLOCK; c++) {
+      const i = bi + (c % BLOCK);
+      const j = bj + (Math.floor(c / BLOCK) % BLOCK);
+      const k = bk + Math.floor(c / (BLOCK * BLOCK));
+      const o = (k * ny + j) * nx + i;
+      let mask = 0;
+      for (let e = 0; e < 8; e++) if ((g.value[o + (offsets[e] as number)] as number) < 0) mask |= 1 << e;
+      if (mask === 0 || mask === 255) continue;
+      cells.number[o] = cells.at.length;
+      cells.at.push(o);
+      cells.pattern.push(mask);
+      cells.vertex.push(cells.positions.length / 3);
+      placeVertices(g, offsets, cells.positions, mask, o, i, j, k);
     }
   }
-  const quads: number[] = [];
+  return cells;
+}
+
+/** One vertex a sheet: the mean of where the sheet cuts the cell's edges. */
+function placeVertices(g: Grid, offsets: number[], out: number[], mask: number, o: number, i: number, j: number, k: number): void {
+  const sheets = SHEETS[mask] as Sheets;
+  for (let s = 0; s < sheets.count; s++) {
+    let x = 0;
+    let y = 0;
+    let z = 0;
+    let many = 0;
+    for (let e = 0; e < 12; e++) {
+      if (sheets.of[e] !== s) continue;
+      const [a, b] = EDGES[e] as readonly [number, number];
+      const va = g.value[o + (offsets[a] as number)] as number;
+      const vb = g.value[o + (offsets[b] as number)] as number;
+      const t = va / (va - vb);
+      x += (a & 1) + t * ((b & 1) - (a & 1));
+      y += ((a >> 1) & 1) + t * (((b >> 1) & 1) - ((a >> 1) & 1));
+      z += ((a >> 2) & 1) + t * (((b >> 2) & 1) - ((a >> 2) & 1));
+      many++;
+    }
+    out.push(g.lo[0] + (i + x / many) * g.h, g.lo[1] + (j + y / many) * g.h, g.lo[2] + (k + z / many) * g.h);
+  }
+}
+
+/** A quad round every cut grid edge, through the four cells about it. */
+function quadsOf(g: Grid, cells: Cells): number[] {
+  const [nx, ny] = g.n;
+  const layer = nx * ny;
   // The four cells round an edge, in order, and that edge's number within each.
   const round = [
-    { axis: 0, step: [0, -nx, -nx - nx * ny, -nx * ny], edge: [0, 1, 3, 2] },
-    { axis: 1, step: [0, -nx * ny, -nx * ny - 1, -1], edge: [4, 6, 7, 5] },
+    { axis: 0, step: [0, -nx, -nx - layer, -layer], edge: [0, 1, 3, 2] },
+    { axis: 1, step: [0, -layer, -layer - 1, -1], edge: [4, 6, 7, 5] },
     { axis: 2, step: [0, -1, -1 - nx, -nx], edge: [8, 9, 11, 10] },
   ] as const;
-  for (let c = 0; c < patterns.length; c++) {
-    const [i, j, k] = [cells[3 * c] as number, cells[3 * c + 1] as number, cells[3 * c + 2] as number];
-    const o = (k * ny + j) * nx + i;
-    const inside = ((patterns[c] as number) & 1) === 1;
+  const quads: number[] = [];
+  for (let c = 0; c < cells.at.length; c++) {
+    const mask = cells.pattern[c] as number;
+    const inside = (mask & 1) === 1;
     for (const { axis, step, edge } of round) {
-      const other = ((patterns[c] as number) >> (1 << axis)) & 1;
-      if (inside === (other === 1)) continue;
-      const four = step.map((s, q) => {
-        const cell = o + s;
-        return (first.get(cell) as number) + ((SHEETS[maskOf(cell)] as { of: Int8Array }).of[edge[q] as number] as number);
+      if (inside === (((mask >> (1 << axis)) & 1) === 1)) continue;
+      const about = step.map((s) => cells.number[(cells.at[c] as number) + s] as number);
+      if (about.some((cell) => cell < 0)) continue; // outside the blocks looked at: leaves a gap, which `simple` sees
+      const four = about.map((cell, q) => {
+        const sheet = (SHEETS[cells.pattern[cell] as number] as Sheets).of[edge[q] as number] as number;
+        return (cells.vertex[cell] as number) + sheet;
       });
-      if (inside) quads.push(four[0] as number, four[1] as number, four[2] as number, four[3] as number);
-      else quads.push(four[3] as number, four[2] as number, four[1] as number, four[0] as number);
+      quads.push(...(inside ? four : four.reverse()));
     }
   }
-  return { positions: Float64Array.from(at), quads: Uint32Array.from(quads) };
-
-  function place(mask: number, o: number, i: number, j: number, k: number): void {
-    const sheets = SHEETS[mask] as { of: Int8Array; count: number };
-    for (let s = 0; s < sheets.count; s++) {
-      let x = 0;
-      let y = 0;
-      let z = 0;
-      let many = 0;
-      for (let e = 0; e < 12; e++) {
-        if (sheets.of[e] !== s) continue;
-        const [a, b] = EDGES[e] as readonly [number, number];
-        const va = value[o + (offsets[a] as number)] as number;
-        const vb = value[o + (offsets[b] as number)] as number;
-        const t = va / (va - vb);
-        x += (a & 1) + t * ((b & 1) - (a & 1));
-        y += ((a >> 1) & 1) + t * (((b >> 1) & 1) - ((a >> 1) & 1));
-        z += ((a >> 2) & 1) + t * (((b >> 2) & 1) - ((a >> 2) & 1));
-        many++;
-      }
-      at.push(lo[0] + (i + x / many) * h, lo[1] + (j + y / many) * h, lo[2] + (k + z / many) * h);
-    }
-  }
+  return quads;
 }
 
 /** Has every edge of the net exactly one quad on either side? */

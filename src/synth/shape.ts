@@ -1,7 +1,7 @@
 /** The whole cast before it is scanned, as one signed distance in the ear frame: canal, concha and flange. */
 import { dot, type Point, pt } from '../geometry/vec.ts';
 import { fieldOf, join, meet } from './blend.ts';
-import { type Canal, makeCanal } from './canal.ts';
+import { Canal } from './canal.ts';
 import { type Concha, type ConchaFrame, type ConchaPlan, conchaFrame, conchaPlan, conchaSolid, type Solid } from './concha.ts';
 import type { EarParameters } from './parameters.ts';
 import { sectionArea } from './radial.ts';
@@ -22,7 +22,7 @@ const APERTURE_FILLET = 2.6;
 export const FLANGE_TOP = 6;
 
 export function castShape(p: EarParameters, seed: number): CastShape {
-  const canal = makeCanal(p);
+  const canal = new Canal(p);
   const aperture = canal.sectionAt(0);
   const plan = conchaPlan(p, aperture);
   const { solid, cover } = conchaSolid(p, plan);
@@ -60,17 +60,15 @@ const inConcha = (f: ConchaFrame, solid: Solid, x: number, y: number, z: number)
 function open(canal: Canal, frame: ConchaFrame, solid: Solid) {
   return (x: number, y: number, z: number): number => {
     const concha = inConcha(frame, solid, x, y, z);
-    if (z > 9) return concha;
-    const tube = meet(canal.distance(x, y, z), z - 4.5, 3);
+    if (z > 11) return concha;
+    const tube = meet(canal.distance(x, y, z), z - 5.5, 5);
     return join(tube, concha, APERTURE_FILLET);
   };
 }
 
 /** The end face: nearly square, where the material met its stop. */
 function tipCut(canal: Canal, p: EarParameters) {
-  let i = 0;
-  while (i < canal.count - 1 && canal.depthOf(i) < canal.endDepth) i++;
-  const o = 3 * i;
+  const o = 3 * canal.sampleAt(canal.endDepth);
   const lean = p.tipTilt;
   const n = [0, 1, 2].map((k) => (canal.tangent[o + k] as number) + lean * (canal.v[o + k] as number));
   const l = Math.sqrt(dot(n as unknown as Point<'ear'>, n as unknown as Point<'ear'>));

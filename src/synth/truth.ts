@@ -1,7 +1,7 @@
 /** What is known of a synthetic ear because it was made so. */
 import { rotate } from '../geometry/rotation.ts';
 import { acos } from '../geometry/trig.ts';
-import { addScaled, dot, normalize, type Point, pointAt, pt, type Quat, type Vec3 } from '../geometry/vec.ts';
+import { addScaled, dot, normalize, type Point, pointAt, pt, type Quat, sub, type Vec3 } from '../geometry/vec.ts';
 import type { Side } from '../model/ear.ts';
 import type { Canal } from './canal.ts';
 import { fromConcha } from './concha.ts';
@@ -60,11 +60,14 @@ export const pointInScan = (w: Placement, p: Vec3): Point<'scan'> => {
   return pt(r[0] + w.move[0], r[1] + w.move[1], r[2] + w.move[2]);
 };
 
+/** Below the rim, where the notch's spout is looked for, mm. */
+const NOTCH_HEIGHT = -1.5;
 /** Where the tip's rounding has no influence any more: this far lateral of the end. */
 export const TIP_ROUNDING = 3.6;
 
 export function truthOf(shape: CastShape, p: EarParameters, seed: number, placed: Placement): EarTruth {
   const { canal } = shape;
+  const { tragus, notch } = shape.plan;
   const at = (q: Vec3): Point<'scan'> => pointInScan(placed, q);
   const bends = bendsOf(canal, p);
   const seen = (b: { depth: number; at: Point<'ear'>; angle: number }): TrueBend | undefined =>
@@ -82,22 +85,16 @@ export function truthOf(shape: CastShape, p: EarParameters, seed: number, placed
     aperture: at([0, 0, 0]),
     ...(first ? { firstBend: first } : {}),
     ...(second ? { secondBend: second } : {}),
-    end: { at: at(pointAt(canal.at, sampleAt(canal, canal.endDepth))), depth: canal.endDepth },
+    end: { at: at(pointAt(canal.at, canal.sampleAt(canal.endDepth))), depth: canal.endDepth },
     centreline: centreline(canal, placed),
     sections: sections(shape),
     rim: { point: at(shape.frame.origin), normal: directionInScan(placed, shape.frame.w) },
     crus: at(crusPoint(shape)),
-    tragus: at(surfaceToward(shape, shape.plan.tragus)),
-    intertragalNotch: at(notchPoint(shape)),
+    tragus: at(surfaceToward(shape, [0, tragus[1]], [tragus[0], tragus[1]], tragus[2])),
+    intertragalNotch: at(surfaceToward(shape, [0.2 * notch[0], 0.4 * notch[1]], notch, NOTCH_HEIGHT)),
     parameters: p,
   };
 }
-
-const sampleAt = (canal: Canal, depth: number): number => {
-  let i = 0;
-  while (i < canal.count - 1 && canal.depthOf(i) < depth - 1e-9) i++;
-  return i;
-};
 
 /** Bends from the curve itself: greatest curvature on either side of the stillest place between, and the turn up to it. */
 function bendsOf(canal: Canal, p: EarParameters) {
@@ -105,8 +102,8 @@ function bendsOf(canal: Canal, p: EarParameters) {
     const k = pointAt(canal.curvature, i);
     return Math.sqrt(dot(k, k));
   };
-  const a = sampleAt(canal, p.firstBendDepth);
-  const b = sampleAt(canal, p.secondBendDepth);
+  const a = canal.sampleAt(p.firstBendDepth);
+  const b = canal.sampleAt(p.secondBendDepth);
   let still = a;
   for (let i = a; i <= b; i++) if (size(i) < size(still)) still = i;
   const peak = (from: number, to: number): number => {
@@ -114,7 +111,7 @@ function bendsOf(canal: Canal, p: EarParameters) {
     for (let i = from; i < to; i++) if (size(i) > size(best) + 1e-12) best = i;
     return best;
   };
-  const zero = sampleAt(canal, 0);
+  const zero = canal.sampleAt(0);
   const turn = (from: number, to: number): number => acos(dot(pointAt(canal.tangent, from), pointAt(canal.tangent, to)));
   const make = (from: number, to: number) => {
     const i = peak(from, to);
@@ -125,7 +122,7 @@ function bendsOf(canal: Canal, p: EarParameters) {
 
 function centreline(canal: Canal, placed: Placement): EarTruth['centreline'] {
   const out = [];
-  for (let i = sampleAt(canal, -6); i < canal.count && canal.depthOf(i) <= canal.endDepth + 1e-9; i += 5) {
+  for (let i = canal.sampleAt(-6); i < canal.count && canal.depthOf(i) <= canal.endDepth + 1e-9; i += 5) {
     out.push({
       depth: canal.depthOf(i),
       at: pointInScan(placed, pointAt(canal.at, i)),
@@ -138,7 +135,7 @@ function centreline(canal: Canal, placed: Placement): EarTruth['centreline'] {
 function sections({ canal, distance }: CastShape): EarTruth['sections'] {
   const out = [];
   for (let depth = 0; depth <= canal.endDepth - TIP_ROUNDING; depth += 1) {
-    const i = sampleAt(canal, depth);
+    const i = canal.sampleAt(depth);
     const area = sectionArea(distance, pointAt<'ear'>(canal.at, i), pointAt<'ear'>(canal.u, i), pointAt<'ear'>(canal.v, i), 96);
     const { major, minor } = canal.sectionAt(depth);
     out.push({ depth, area, major: 2 * major, minor: 2 * minor });
@@ -154,19 +151,14 @@ function crusPoint(shape: CastShape): Point<'ear'> {
   return addScaled(from, shape.frame.w, rayOut(outside, from, shape.frame.w));
 }
 
-/** From the cavum's axis outward to the surface on the way to a place of the plan. */
-function surfaceToward(shape: CastShape, [x, y, w]: readonly [number, number, number]): Point<'ear'> {
-  const from = fromConcha(shape.frame, 0, y, w);
-  const d = normalize(addScaled(fromConcha(shape.frame, x, y, w), from, -1));
-  return addScaled(from, d, rayOut(shape.distance, from, d));
+/** From a point within the concha, at height w of concha coordinates, outward to the surface on the way to another. */
+function surfaceToward(
+  { frame, distance }: CastShape,
+  from: readonly [number, number],
+  to: readonly [number, number],
+  w: number,
+): Point<'ear'> {
+  const start = fromConcha(frame, from[0], from[1], w);
+  const d = normalize(sub(fromConcha(frame, to[0], to[1], w), start));
+  return addScaled(start, d, rayOut(distance, start, d));
 }
-
-function notchPoint(shape: CastShape): Point<'ear'> {
-  const [x, y] = shape.plan.notch;
-  return surfaceToward2(shape, x, y, -1.5);
-}
-const surfaceToward2 = (shape: CastShape, x: number, y: number, w: number): Point<'ear'> => {
-  const from = fromConcha(shape.frame, 0.2 * x, 0.4 * y, w);
-  const d = normalize(addScaled(fromConcha(shape.frame, x, y, w), from, -1));
-  return addScaled(from, d, rayOut(shape.distance, from, d));
-};
