@@ -1,0 +1,75 @@
+/**
+ * Arrange: the poses of a kit's parts in a room that leave the greatest spare.
+ */
+import type { Arrangement, Effort } from '../model/fit.ts';
+import type { Kit } from '../model/parts.ts';
+import type { Room } from '../room/index.ts';
+import { Exact } from './exact.ts';
+import { type Model, modelOf } from './model.ts';
+import { preferred } from './prefer.ts';
+import { type Budget, Search } from './search.ts';
+import { newWorld, placeAll, poseOf, type State } from './state.ts';
+
+export interface ArrangeOptions {
+  readonly seed: number;
+  readonly effort: Effort;
+  /** Stop once the exact spare reaches this, mm. */
+  readonly enough?: number;
+  /** Each better arrangement as it is found. */
+  readonly onBest?: (best: Arrangement) => void;
+  /** Asked often; true ends the search with what it has. */
+  readonly shouldStop?: () => boolean;
+}
+
+export interface ArrangeResult {
+  /** The best arrangement found, whatever its spare; undefined only where no part could be begun at all. */
+  readonly best?: Arrangement;
+  /** How often all clearances of an arrangement, or of one part, were evaluated. */
+  readonly evaluations: number;
+  /** Exact spare of each part alone, the best found, mm: no arrangement of the kit can be expected above the least of them. */
+  readonly alone: readonly number[];
+  /** True when shouldStop ended it. */
+  readonly stopped: boolean;
+}
+
+/** mm; counts. Efforts differ in counts only, never in what counts as a fit. */
+export const ARRANGE_DEFAULTS = {
+  enough: 0.5,
+  effort: {
+    quick: { aloneDraws: 60, aloneClimbs: 3, draws: 50, pool: 40, rounds: 3, starts: 12, climbs: 4, redraws: 6 },
+    normal: { aloneDraws: 120, aloneClimbs: 4, draws: 120, pool: 90, rounds: 6, starts: 30, climbs: 8, redraws: 18 },
+    thorough: { aloneDraws: 400, aloneClimbs: 8, draws: 400, pool: 250, rounds: 8, starts: 120, climbs: 24, redraws: 80 },
+  } satisfies Record<Effort, Budget>,
+} as const;
+
+/**
+ * Finds the arrangement of `kit` in `room` with the greatest spare (ear frame, mm), by exact distances. Same room, kit
+ * and options: same bytes. Any subset of a kit may be asked for.
+ */
+export function arrangeKit(room: Room, kit: Kit, options: ArrangeOptions): ArrangeResult {
+  const model = modelOf(room, kit);
+  if (kit.parts.length === 0 || room.reachable.length === 0) return { evaluations: 0, alone: [], stopped: false };
+  const search = new Search(model, options.seed, ARRANGE_DEFAULTS.effort[options.effort], {
+    enough: options.enough ?? ARRANGE_DEFAULTS.enough,
+    onBest: (state, spare) => options.onBest?.({ poses: posesOf(model, state), spare }),
+    shouldStop: options.shouldStop ?? (() => false),
+  });
+  search.run();
+  const alone = search.alone.map((a) => a.spare);
+  const { evaluations, stopped } = search;
+  if (!search.best) return { evaluations, alone, stopped };
+  const chosen = preferred(model, search.best, search.good);
+  return { best: { poses: posesOf(model, chosen.state), spare: exactly(model, chosen.state) }, evaluations, alone, stopped };
+}
+
+const posesOf = (m: Model, s: State): Arrangement['poses'] => m.parts.map((_, p) => poseOf(m, s, p));
+
+/** The spare once more, from nothing but the poses. */
+function exactly(m: Model, s: State): number {
+  const w = newWorld(m);
+  placeAll(m, s, w);
+  return new Exact(m).spare(
+    w,
+    m.parts.map((_, p) => p),
+  );
+}

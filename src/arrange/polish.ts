@@ -1,0 +1,178 @@
+/**
+ * Climbing the exact spare: linear max-min steps in a trust region, each accepted only if the exact spare rises.
+ *
+ * Rows come from sample points (walls), extreme points (cuts, pairs) and from the exact measurement's own witnesses,
+ * which are kept: what the samples miss, a thin spike say, is in the model from the next step on.
+ */
+import { borderRows, pairRows, portRows, seatRows, wallRows } from './contacts.ts';
+import type { Exact, Witness } from './exact.ts';
+import { MaxMin } from './maxmin.ts';
+import type { Model, PartModel } from './model.ts';
+import { Rows } from './rows.ts';
+import { movePart, placePart, STRIDE, type State, type World } from './state.ts';
+
+export interface PolishLimits {
+  /** Most steps. */
+  readonly turns: number;
+  /** Stop once the exact spare reaches this. */
+  readonly enough: number;
+  /** Smallest trust region, mm. */
+  readonly least: number;
+  /** First trust region, mm. */
+  readonly first: number;
+}
+
+/** Slack that ports are kept within, so that rounding cannot breach them. */
+const PORT_HAIR = 1e-7;
+/** Rows of so much less spare than the exact one are not of this body (the cast's surface past a cut), mm. */
+const DOUBT = 0.003;
+/** Witnesses remembered in one climb. */
+const MOST_WITNESSES = 60;
+
+export class Polisher {
+  readonly #m: Model;
+  readonly #exact: Exact;
+  readonly #rows = new Rows();
+  readonly #lp = new MaxMin();
+  readonly #backup: State;
+  readonly #at: Int32Array;
+  readonly #box: Float64Array;
+  #dense = new Float64Array(0);
+  #kept: Witness[] = [];
+  /** Linear steps tried so far. */
+  steps = 0;
+
+  constructor(m: Model, exact: Exact) {
+    this.#m = m;
+    this.#exact = exact;
+    this.#backup = new Float64Array(STRIDE * m.parts.length);
+    this.#at = new Int32Array(m.parts.length);
+    this.#box = new Float64Array(m.dof);
+  }
+
+  /** Climbs from where the state is (the world must hold it); returns the exact spare reached. */
+  climb(s: State, w: World, play: readonly number[], limits: PolishLimits): number {
+    const m = this.#m;
+    this.#kept = [];
+    let n = 0;
+    for (const p of play) {
+      this.#at[p] = n;
+      n += (m.parts[p] as PartModel).dof;
+    }
+    let spare = this.#exact.spare(w, play);
+    this.#keep(this.#exact.witnesses);
+    let trust = limits.first;
+    let idle = 0;
+    for (let turn = 0; turn < limits.turns && trust >= limits.least && spare < limits.enough; turn++) {
+      this.steps++;
+      this.#collect(s, w, play, spare, trust);
+      const gain = this.#step(n, trust) - spare;
+      if (gain < 1e-5) {
+        // The model sees no way up within this reach: either the top, or rows of far walls that a smaller reach leaves out.
+        trust *= 0.3;
+        continue;
+      }
+      this.#backup.set(s);
+      this.#move(s, w, play);
+      const now = this.#portsHold(s, play) ? this.#exact.spare(w, play, Infinity, spare) : -Infinity;
+      this.#keep(this.#exact.witnesses);
+      if (now > spare) {
+        const share = (now - spare) / gain;
+        idle = now - spare < 2e-5 ? idle + 1 : 0;
+        spare = now;
+        trust = share > 0.7 ? Math.min(0.5, trust * 2) : share < 0.3 ? trust * 0.5 : trust;
+        if (idle >= 3) break;
+      } else {
+        s.set(this.#backup);
+        for (const p of play) placePart(m, s, w, p);
+        trust *= 0.35;
+      }
+    }
+    return spare;
+  }
+
+  #keep(found: readonly Witness[]): void {
+    for (const f of found) this.#kept.push(f);
+    if (this.#kept.length > MOST_WITNESSES) this.#kept = this.#kept.slice(this.#kept.length - MOST_WITNESSES);
+  }
+
+  #portsHold(s: State, play: readonly number[]): boolean {
+    const m = this.#m;
+    if (m.ports.length === 0 || !m.ports.every((r) => play.includes(r.front) && play.includes(r.rear))) return true;
+    this.#rows.clear();
+    return portRows(m, s, -Infinity, 0, this.#rows) >= PORT_HAIR;
+  }
+
+  /** All rows that a step within `trust` could make the least. */
+  #collect(s: State, w: World, play: readonly number[], spare: number, trust: number): void {
+    const m = this.#m;
+    const rows = this.#rows;
+    rows.clear();
+    // A shift and a turn of `trust` each way along every axis: no point moves farther than about three times that.
+    const band = 3 * trust + 0.01;
+    const below = spare + band;
+    for (let k = 0; k < play.length; k++) {
+      const p = play[k] as number;
+      wallRows(m, w, p, true, below, rows);
+      borderRows(m, w, p, below, band, false, rows);
+      seatRows(m, w, p, band, 0, rows);
+      for (let l = 0; l < k; l++) pairRows(m, w, play[l] as number, p, below, 2 * band, false, rows);
+    }
+    if (m.ports.length > 0 && m.ports.every((r) => play.includes(r.front) && play.includes(r.rear)))
+      portRows(m, s, band, -2 * PORT_HAIR, rows);
+    this.#witnessRows(w, below);
+    rows.drop(spare - DOUBT);
+  }
+
+  /** Remembered contacts, measured anew from the part's point to the triangle. */
+  #witnessRows(w: World, below: number): void {
+    const m = this.#m;
+    const { near } = m.room.field;
+    for (const k of this.#kept) {
+      const part = m.parts[k.part] as PartModel;
+      const f = w.frame;
+      const o = 12 * k.part;
+      const x = (f[o] as number) * k.x + (f[o + 1] as number) * k.y + (f[o + 2] as number) * k.z;
+      const y = (f[o + 3] as number) * k.x + (f[o + 4] as number) * k.y + (f[o + 5] as number) * k.z;
+      const z = (f[o + 6] as number) * k.x + (f[o + 7] as number) * k.y + (f[o + 8] as number) * k.z;
+      const px = x + (f[o + 9] as number);
+      const py = y + (f[o + 10] as number);
+      const pz = z + (f[o + 11] as number);
+      const d = Math.sqrt(near.distance2(k.place, px, py, pz));
+      const value = d - (part.wallAsked[k.primitive] as number);
+      if (value >= below || d < 1e-6) continue;
+      const r = this.#rows.add(value, k.part, -1);
+      this.#rows.point(m, r, 0, part, (px - near.qx) / d, (py - near.qy) / d, (pz - near.qz) / d, x, y, z);
+    }
+  }
+
+  /** Solves for the step within `trust`; the spare that the model promises. */
+  #step(n: number, trust: number): number {
+    const rows = this.#rows;
+    const m = rows.count;
+    if (this.#dense.length < m * n) this.#dense = new Float64Array(2 * m * n);
+    const g = this.#dense;
+    g.fill(0, 0, m * n);
+    for (let r = 0; r < m; r++) {
+      const p = rows.first[r] as number;
+      const a = r * n + (this.#at[p] as number);
+      const da = (this.#m.parts[p] as PartModel).dof;
+      for (let k = 0; k < da; k++) g[a + k] = rows.jacobian[12 * r + k] as number;
+      const q = rows.second[r] as number;
+      if (q < 0) continue;
+      const b = r * n + (this.#at[q] as number);
+      const db = (this.#m.parts[q] as PartModel).dof;
+      for (let k = 0; k < db; k++) g[b + k] = rows.jacobian[12 * r + 6 + k] as number;
+    }
+    this.#box.fill(trust, 0, n);
+    this.#lp.solve(n, m, g, rows.value, rows.hard, this.#box);
+    return this.#lp.t;
+  }
+
+  #move(s: State, w: World, play: readonly number[]): void {
+    for (const p of play) {
+      movePart(this.#m, s, p, this.#lp.x, this.#at[p] as number);
+      placePart(this.#m, s, w, p);
+    }
+  }
+}

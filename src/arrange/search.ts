@@ -1,0 +1,308 @@
+/**
+ * The search for the arrangement with the greatest spare.
+ *
+ * Each part alone first: its own best spare bounds the whole. Then rounds, each for one wished spare: pools of poses that
+ * suit each part alone, combinations of them, relaxation of all parts together, and exact climbing of the promising
+ * ones. Where the wish was met it rises, where it was not it falls, until the best found and the least wish refused meet;
+ * last, parts of the best arrangement are drawn anew, as long as that helps.
+ */
+import { type Random, seeded } from '../geometry/random.ts';
+import type { Solids } from '../room/convex.ts';
+import { Combiner } from './combine.ts';
+import { type Sites, sitesOf } from './draw.ts';
+import { Exact } from './exact.ts';
+import type { Model } from './model.ts';
+import { Polisher } from './polish.ts';
+import { Pool, type Pose7, printDistance, printOf } from './pool.ts';
+import { Relaxer } from './relax.ts';
+import { newState, newWorld, placeAll, placePart, STRIDE, type State, type World } from './state.ts';
+
+/** How hard to try: counts only. */
+export interface Budget {
+  /** Draws for each part alone, and how many of its best are climbed. */
+  readonly aloneDraws: number;
+  readonly aloneClimbs: number;
+  /** Draws a pool in a round, and its greatest size. */
+  readonly draws: number;
+  readonly pool: number;
+  /** Most rounds; starts and climbs in one. */
+  readonly rounds: number;
+  readonly starts: number;
+  readonly climbs: number;
+  /** Redraws around the best without gain before giving up. */
+  readonly redraws: number;
+}
+
+export interface Hooks {
+  readonly enough: number;
+  readonly onBest: (state: State, spare: number) => void;
+  readonly shouldStop: () => boolean;
+}
+
+/** A wish is met within this, mm. */
+const MET = 0.004;
+/** Best found and least wish refused this near: done, mm. */
+const CLOSED = 0.03;
+/** Arrangements alike within this are one basin, mm. */
+const ALIKE = 0.35;
+
+interface Candidate {
+  readonly state: State;
+  readonly least: number;
+}
+
+export class Search {
+  readonly m: Model;
+  readonly #budget: Budget;
+  readonly #hooks: Hooks;
+  readonly #random: Random;
+  readonly #relaxer: Relaxer;
+  readonly #exact: Exact;
+  readonly #polisher: Polisher;
+  readonly #sites: Sites[];
+  readonly #state: State;
+  readonly #world: World;
+  readonly #all: number[];
+  /** Each part's best alone: pose and exact spare. */
+  readonly alone: { spare: number; state: State }[] = [];
+  readonly #climbed: { prints: Float64Array[]; spare: number }[] = [];
+  best: { spare: number; state: State } | undefined;
+  /** Good arrangements, for the tie-break: climbed ones within reach of the best. */
+  readonly good: { spare: number; state: State }[] = [];
+  stopped = false;
+
+  constructor(m: Model, seed: number, budget: Budget, hooks: Hooks) {
+    this.m = m;
+    this.#budget = budget;
+    this.#hooks = hooks;
+    this.#random = seeded(seed);
+    this.#relaxer = new Relaxer(m);
+    this.#exact = new Exact(m);
+    this.#polisher = new Polisher(m, this.#exact);
+    this.#sites = m.parts.map((_, p) => sitesOf(m, p));
+    this.#state = newState(m);
+    this.#world = newWorld(m);
+    this.#all = m.parts.map((_, p) => p);
+  }
+
+  get evaluations(): number {
+    return this.#relaxer.evaluations + this.#exact.evaluations;
+  }
+
+  run(): void {
+    const { enough } = this.#hooks;
+    const pools = this.#all.map((p) => this.#aloneFor(p));
+    if (this.#stop() || this.#all.length === 1) return;
+    let high = Math.min(enough, this.#bound());
+    let wished = high;
+    for (let round = 0; round < this.#budget.rounds; round++) {
+      this.#round(pools, wished, round);
+      if (this.#done()) return;
+      const found = this.best ? this.best.spare : -Infinity;
+      if (found >= Math.min(high, this.#bound()) - MET) break;
+      if (found < wished - MET) high = Math.min(high, wished);
+      if (high - found < CLOSED) break;
+      wished = found === -Infinity ? high - 0.5 : found + (high - found) / 2;
+    }
+    this.#redraw(pools);
+  }
+
+  #bound(): number {
+    return this.alone.reduce((least, a) => Math.min(least, a.spare), Infinity);
+  }
+
+  #stop(): boolean {
+    if (!this.stopped && this.#hooks.shouldStop()) this.stopped = true;
+    return this.stopped;
+  }
+
+  #done(): boolean {
+    return this.#stop() || (this.best !== undefined && this.best.spare >= this.#hooks.enough);
+  }
+
+  /** One part alone: a pool at the wish that the parts before it leave, and its best pose climbed. */
+  #aloneFor(p: number): Pool {
+    const pool = new Pool(this.m, p);
+    const { aloneDraws, aloneClimbs, pool: most } = this.#budget;
+    const wished = Math.min(this.#hooks.enough, this.#bound());
+    const random = this.#random.fork(100 + p);
+    for (const lack of [0.08, 0.5, 2.5]) {
+      pool.grow(random, this.#sites[p] as Sites, this.#relaxer, this.#state, this.#world, wished, lack, aloneDraws, most);
+      if (pool.poses.length > 0) break;
+      if (this.#stop()) break;
+    }
+    const order = pool.poses.map((_, i) => i).sort((a, b) => (pool.poses[b] as Pose7).spare - (pool.poses[a] as Pose7).spare || a - b);
+    let best = { spare: -Infinity, state: newState(this.m) };
+    if (order.length === 0) best = this.#anyPose(p, random);
+    for (const i of order.slice(0, aloneClimbs)) {
+      this.#state.set((pool.poses[i] as Pose7).at, STRIDE * p);
+      placePart(this.m, this.#state, this.#world, p);
+      const spare = this.#polisher.climb(this.#state, this.#world, [p], { turns: 40, enough: wished, least: 0.002, first: 0.15 });
+      if (spare > best.spare) best = { spare, state: this.#state.slice() };
+      pool.offer(this.#state, this.#world, Math.min(spare, wished));
+      if (spare >= wished || this.#stop()) break;
+    }
+    this.alone.push(best);
+    if (this.#all.length === 1) this.#found(best.state, best.spare);
+    return pool;
+  }
+
+  /** Nothing suited at all: relax whatever comes, so that there is something to show. */
+  #anyPose(p: number, random: Random): { spare: number; state: State } {
+    const pool = new Pool(this.m, p);
+    pool.grow(random, this.#sites[p] as Sites, this.#relaxer, this.#state, this.#world, 50, 1000, 40, 40);
+    let best = { spare: -Infinity, state: newState(this.m) };
+    for (const pose of pool.poses) {
+      this.#state.set(pose.at, STRIDE * p);
+      placePart(this.m, this.#state, this.#world, p);
+      const spare = this.#exact.spare(this.#world, [p]);
+      if (spare > best.spare) best = { spare, state: this.#state.slice() };
+    }
+    return best;
+  }
+
+  /** Pools for a wish, combinations, relaxations, climbs. */
+  #round(pools: Pool[], wished: number, round: number): void {
+    const { draws, pool: most, starts, climbs } = this.#budget;
+    const random = this.#random.fork(1000 + round);
+    for (const p of this.#all) {
+      if (this.#stop()) return;
+      const grown = new Pool(this.m, p);
+      for (const source of [(this.alone[p] as { state: State }).state, this.best?.state]) {
+        if (source) this.#offerFrom(grown, p, source, wished);
+      }
+      for (const pose of (pools[p] as Pool).poses) if (pose.spare >= wished - 0.06) grown.poses.push(pose);
+      grown.grow(random, this.#sites[p] as Sites, this.#relaxer, this.#state, this.#world, wished, 0.06, draws, most);
+      if (grown.poses.length === 0) this.#offerFrom(grown, p, (this.alone[p] as { state: State }).state, wished);
+      pools[p] = grown;
+    }
+    const combiner = new Combiner(this.m, pools, wished);
+    const candidates: Candidate[] = [];
+    let left = climbs;
+    for (let start = 0; start < starts; start++) {
+      if (this.#stop()) return;
+      const chosen = combiner.choose(random, 6);
+      this.#take(pools, chosen);
+      const short = this.#relaxer.relax(this.#state, this.#world, this.#all, this.#all, wished, 40);
+      const state = this.#state.slice();
+      candidates.push({ state, least: this.#relaxer.least });
+      if (short === 0 && left > 0) {
+        left--;
+        this.#climb(state, wished);
+        if (this.#done() || (this.best && this.best.spare >= wished - MET)) return;
+        candidates.pop();
+      }
+    }
+    candidates.sort((a, b) => b.least - a.least);
+    for (const c of candidates) {
+      if (left <= 0 || this.#stop()) return;
+      if (this.best && c.least < this.best.spare - 0.25) return;
+      if (!this.#climb(c.state, wished)) continue;
+      left--;
+      if (this.#done() || (this.best && this.best.spare >= wished - MET)) return;
+    }
+  }
+
+  #offerFrom(pool: Pool, p: number, source: State, wished: number): void {
+    this.#state.set(source.subarray(STRIDE * p, STRIDE * p + STRIDE), STRIDE * p);
+    placePart(this.m, this.#state, this.#world, p);
+    pool.offer(this.#state, this.#world, Math.min(wished, this.#exact.spare(this.#world, [p])));
+  }
+
+  #take(pools: readonly Pool[], chosen: readonly number[]): void {
+    for (const p of this.#all) this.#state.set(((pools[p] as Pool).poses[chosen[p] as number] as Pose7).at, STRIDE * p);
+    placeAll(this.m, this.#state, this.#world);
+  }
+
+  /** Climbs an arrangement unless one like it has been climbed; false if it was left out. */
+  #climb(state: State, wished: number): boolean {
+    this.#state.set(state);
+    placeAll(this.m, this.#state, this.#world);
+    const prints = this.#prints();
+    if (this.#climbed.some((c) => alike(c.prints, prints))) return false;
+    const limits = { turns: 30, enough: Math.min(this.#hooks.enough, Math.max(wished, 0) + 10), least: 0.004, first: 0.12 };
+    const spare = this.#polisher.climb(this.#state, this.#world, this.#all, limits);
+    this.#climbed.push({ prints, spare });
+    this.#found(this.#state, spare);
+    return true;
+  }
+
+  #prints(): Float64Array[] {
+    return this.m.parts.map((part, p) => printOf(part, this.#world.solids[p] as Solids));
+  }
+
+  #found(state: State, spare: number): void {
+    const kept = { spare, state: state.slice() };
+    this.good.push(kept);
+    if (this.best && spare <= this.best.spare) return;
+    this.best = kept;
+    this.#hooks.onBest(kept.state, spare);
+  }
+
+  /** Draws one to three parts of the best arrangement anew beside the others, as long as that helps. */
+  #redraw(pools: readonly Pool[]): void {
+    const n = this.#all.length;
+    let idle = 0;
+    for (let turn = 0; idle < this.#budget.redraws && turn < 6 * this.#budget.redraws; turn++) {
+      const best = this.best;
+      if (!best || this.#done() || best.spare >= this.#bound() - MET) break;
+      const random = this.#random.fork(5000 + turn);
+      const wished = best.spare + 0.05;
+      this.#state.set(best.state);
+      placeAll(this.m, this.#state, this.#world);
+      const some = this.#someParts(random, Math.min(n, 1 + (turn % 3)));
+      for (const p of some) this.#redrawPart(p, pools[p] as Pool, random, wished, some);
+      this.#relaxer.relax(this.#state, this.#world, this.#all, this.#all, wished, 40);
+      idle++;
+      if (this.#relaxer.least < best.spare - 0.1) continue;
+      if (!this.#climb(this.#state.slice(), wished)) continue;
+      if ((this.best as { spare: number }).spare > best.spare + 0.003) idle = 0;
+    }
+    this.#finish();
+  }
+
+  #someParts(random: Random, count: number): number[] {
+    const left = [...this.#all];
+    const out: number[] = [];
+    while (out.length < count) out.push(left.splice(random.below(left.length), 1)[0] as number);
+    return out;
+  }
+
+  /** The least bad of some poses of the part's pool beside the other parts as they stand. */
+  #redrawPart(p: number, pool: Pool, random: Random, wished: number, free: readonly number[]): void {
+    if (pool.poses.length === 0) return;
+    const play = this.#all.filter((q) => q === p || !free.includes(q) || free.indexOf(q) < free.indexOf(p));
+    let bestShort = Infinity;
+    let bestPose: Float64Array | undefined;
+    for (let k = 0; k < 6; k++) {
+      const pose = pool.poses[random.below(pool.poses.length)] as Pose7;
+      this.#state.set(pose.at, STRIDE * p);
+      placePart(this.m, this.#state, this.#world, p);
+      const short = this.#relaxer.relax(this.#state, this.#world, play, [p], wished, 6);
+      if (short < bestShort) {
+        bestShort = short;
+        bestPose = this.#state.slice(STRIDE * p, STRIDE * p + STRIDE);
+      }
+      if (short === 0) break;
+    }
+    if (bestPose) this.#state.set(bestPose, STRIDE * p);
+    placePart(this.m, this.#state, this.#world, p);
+  }
+
+  /** The last climb of the best, to the end. */
+  #finish(): void {
+    if (!this.best || this.#done()) return;
+    this.#state.set(this.best.state);
+    placeAll(this.m, this.#state, this.#world);
+    const spare = this.#polisher.climb(this.#state, this.#world, this.#all, {
+      turns: 60,
+      enough: this.#hooks.enough,
+      least: 0.0005,
+      first: 0.05,
+    });
+    this.#found(this.#state, spare);
+  }
+}
+
+const alike = (a: readonly Float64Array[], b: readonly Float64Array[]): boolean =>
+  a.every((x, k) => printDistance(x, b[k] as Float64Array) < ALIKE);
