@@ -19,6 +19,7 @@ export class CellBounder {
   readonly #moved: Moved;
   readonly #rows: RowSet;
   readonly #least: number; // of all that is asked
+  readonly #leaving: Uint8Array;
   readonly #near: (Place | undefined)[] = [];
   #hot = 0;
 
@@ -29,26 +30,58 @@ export class CellBounder {
     this.#asked = asked;
     this.#moved = new Moved(points.length / 3, space.size);
     this.#rows = new RowSet(space.size);
+    this.#leaving = new Uint8Array(points.length / 3);
     this.#least = Math.min(asked.wall, ...asked.planes.map((p) => p.asked));
   }
 
   /** Upper bound of the spare over the cell. Stops tightening once below `enough`. */
   bound(cell: Cell, enough: number): number {
+    this.space.place(cell, this.points, this.#moved);
+    const leaves = this.#markLeaving();
+    const all = this.#combined(enough, false);
+    if (!leaves || all >= -this.#least) return all;
+    // A point that passes a plane lacks all that is asked of that plane, but its wall is then unknown. So either no point
+    // does and every row holds, or one does and only the rows of those that never can are to be used.
+    return Math.max(all, Math.min(-this.#least, this.#combined(enough, true)));
+  }
+
+  /** Which points some pose of the cell may take beyond a plane; true when any. */
+  #markLeaving(): boolean {
     const m = this.#moved;
-    this.space.place(cell, this.points, m);
-    this.#rows.clear();
-    let leaves = false;
-    let plain = Infinity;
+    let any = false;
     for (let i = 0; i < m.reach.length; i++) {
-      leaves = this.#planes(i) || leaves;
+      const over = this.#over(i, this.#asked.planes);
+      this.#leaving[i] = over + (m.reach[i] as number) > 0 ? 1 : 0;
+      any ||= this.#leaving[i] === 1;
     }
-    for (let s = 0; s < m.reach.length; s++) plain = this.#plain(this.#order(s), plain);
-    if (plain > enough) {
-      for (let i = 0; i < m.reach.length; i++) this.#witnesses(i, plain);
-      plain = Math.min(plain, this.#rows.bound(enough));
+    return any;
+  }
+
+  #over(i: number, planes: Asked['planes']): number {
+    const q = this.#moved.q;
+    let over = -Infinity;
+    for (const { plane } of planes) {
+      const n = plane.normal;
+      const o = plane.point;
+      const h = n[0] * ((q[3 * i] as number) - o[0]) + n[1] * ((q[3 * i + 1] as number) - o[1]) + n[2] * ((q[3 * i + 2] as number) - o[2]);
+      if (h > over) over = h;
     }
-    // A point beyond a plane lacks all that is asked of that plane, but its wall is not known: say no more than that.
-    return leaves ? Math.max(plain, -this.#least) : plain;
+    return over;
+  }
+
+  #combined(enough: number, staying: boolean): number {
+    const n = this.#moved.reach.length;
+    this.#rows.clear();
+    let plain = Infinity;
+    for (let i = 0; i < n; i++) this.#planes(i);
+    for (let s = 0; s < n; s++) {
+      const i = this.#order(s);
+      if (staying && this.#leaving[i] === 1) this.#near[i] = undefined;
+      else plain = this.#plain(i, plain);
+    }
+    if (plain <= enough) return plain;
+    for (let i = 0; i < n; i++) this.#witnesses(i, plain);
+    return Math.min(plain, this.#rows.bound(enough));
   }
 
   /** The point that decided last comes first: it makes the rest short. */
@@ -56,26 +89,24 @@ export class CellBounder {
     return s === 0 ? this.#hot : s <= this.#hot ? s - 1 : s;
   }
 
-  /** Rows of the planes; true when some pose may take the point beyond one. */
-  #planes(i: number): boolean {
+  /** Rows of the planes near enough to decide anything. */
+  #planes(i: number): void {
     const m = this.#moved;
     const k3 = 3 * this.space.size;
-    let leaves = false;
     for (const { plane, asked } of this.#asked.planes) {
       const [nx, ny, nz] = plane.normal;
       const o = plane.point;
       const height =
         nx * ((m.q[3 * i] as number) - o[0]) + ny * ((m.q[3 * i + 1] as number) - o[1]) + nz * ((m.q[3 * i + 2] as number) - o[2]);
       const reach = m.reach[i] as number;
-      if (height + reach > 0) leaves = true;
-      if (-height > 4 + reach) continue; // so far behind that it decides nothing
-      const row = this.#rows.add(Math.min(m.rest[i] as number, 2 * reach) - height - asked);
-      for (let k = 0; k < this.space.size; k++) {
+      if (-height > 4 + reach) continue;
+      const rest = m.rest[i] as number;
+      const row = this.#rows.add(Math.min(rest, reach) - height - asked);
+      for (let k = 0; k < this.space.size && rest < reach; k++) {
         const j = k3 * i + 3 * k;
         this.#rows.slope(row, k, -(nx * (m.j[j] as number) + ny * (m.j[j + 1] as number) + nz * (m.j[j + 2] as number)));
       }
     }
-    return leaves;
   }
 
   #place(i: number): Point<'ear'> {

@@ -28,6 +28,9 @@ const MARGIN = 2;
 /** Taken off no bound, added to every ceiling: the sum of all rounding, mm. */
 const SLACK = 1e-6;
 
+/** Points round a rim of a part with 6 degrees of freedom: fewer, as its cells are many. */
+const FREE_RIM = 8;
+
 const NOTHING: Ceiling = { ceiling: Infinity, parts: [], text: 'nothing is proved' };
 
 /**
@@ -71,7 +74,7 @@ export class Prover {
   constructor(body: Body, rules: Rules, options: ProveOptions = {}) {
     this.#body = body;
     this.#rules = rules;
-    this.#options = { seatedCells: 6000, freeCells: 4000, close: 0.02, ...options };
+    this.#options = { seatedCells: 3000, freeCells: 1000, close: 0.02, ...options };
     this.#oracle = new WallOracle(body);
   }
 
@@ -103,15 +106,15 @@ export class Prover {
     const slide: [Span, Span] = [this.#extent(plane.origin, plane.u, off), this.#extent(plane.origin, plane.v, off)];
     const spin = isRound(part) ? 0 : halfTurns(points)[2] ? HALF_TURN : WHOLE_TURN;
     const bounder = new CellBounder(new SeatedSpace(plane, slide, spin, points), points, this.#oracle, this.asked(part));
-    return boundSingle(bounder, this.#limits(part, this.#options.seatedCells, -MARGIN));
+    return boundSingle(bounder, { ...this.#limits(part, -MARGIN), cells: this.#options.seatedCells, starts: [] });
   }
 
-  #limits(part: Part, cells: number, outside: number): { target: number; close: number; cells: number; rest: number } {
-    return { target: -this.#rules.tolerance, close: this.#options.close, cells, rest: outside - this.asked(part).wall };
+  #limits(part: Part, outside: number): { target: number; close: number; rest: number } {
+    return { target: -this.#rules.tolerance, close: this.#options.close, rest: outside - this.asked(part).wall };
   }
 
   #free(part: Part): SingleBound | undefined {
-    const points = pointsOf(part);
+    const points = pointsOf(part, FREE_RIM);
     if (points.length === 0) return undefined;
     const tip = tipSeat(this.#body, part);
     const around = tip ? tip.reach + Math.sqrt(dot(tip.spout, tip.spout)) : nearestTo(points, (x, y, z) => x * x + y * y + z * z) + MARGIN;
@@ -122,7 +125,8 @@ export class Prover {
     const space = new FreeSpace([span(0), span(1), span(2)], start, halfTurns(points), points);
     const bounder = new CellBounder(space, points, this.#oracle, this.asked(part));
     const allowed = tip && ((cell: Cell) => allowedAtTip(space, tip, cell));
-    return boundSingle(bounder, this.#limits(part, this.#options.freeCells, tip ? -Infinity : -MARGIN), allowed);
+    const starts = startsOf(this.#body, tip);
+    return boundSingle(bounder, { ...this.#limits(part, tip ? -Infinity : -MARGIN), cells: this.#options.freeCells, starts }, allowed);
   }
 
   /** The body's extent along a direction from a point, widened. */
@@ -153,6 +157,37 @@ function tipSeat(body: Body, part: Part): TipSeat | undefined {
     tangent: body.tip.tangent,
     cone: cone + 1e-5,
   };
+}
+
+/** Poses to begin from: in the middle of the body for a free part; along the canal's direction, spun, for one at the tip. */
+function startsOf(body: Body, tip: TipSeat | undefined): Cell[] {
+  const h = Float64Array.of(0.8, 0.8, 0.8, 0.2, 0.2, 0.2);
+  const from = (p: Point<'ear'>, turn: readonly [number, number, number]): Cell => ({ c: Float64Array.of(...p, ...turn), h, base: 0 });
+  const out: Cell[] = [];
+  if (!tip) {
+    for (const turn of [
+      [0, 0, 0],
+      [0.9, 0, 0],
+      [0, 0.9, 0],
+      [0, 0, 0.9],
+    ] as const)
+      out.push(from(body.seed, turn));
+    return out;
+  }
+  // The spout's own offset is undone, then the part is drawn back along the canal.
+  for (const back of [0.3, 0.7, 0.95]) {
+    for (const spin of [0, 0.4, 1, -0.4]) {
+      const d = tip.spout[2] + back * tip.reach;
+      out.push(
+        from(pt(...([0, 1, 2].map((k) => (tip.at[k] as number) - d * (tip.tangent[k] as number)) as [number, number, number])), [
+          0,
+          0,
+          spin,
+        ]),
+      );
+    }
+  }
+  return out;
 }
 
 /** May a cell hold a pose that keeps to reach and cone? 'centre': its middle does. */

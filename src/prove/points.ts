@@ -10,12 +10,12 @@ import type { Part, Primitive } from '../model/parts.ts';
 /** Round a rim: measured, 24 lose 0.01 mm of a cell's ceiling and more gain nothing. */
 const RIM = 24;
 
-/** Surface points of the solid primitives, in the part's frame, x y z each. */
-export function pointsOf(part: Part): Float64Array {
+/** Surface points of the solid primitives, in the part's frame, x y z each; `rim` of them round a rim. */
+export function pointsOf(part: Part, rim = RIM): Float64Array {
   const out: number[] = [];
   for (const primitive of part.primitives) {
     if (primitive.kind !== 'solid') continue;
-    for (const local of localPoints(primitive)) {
+    for (const local of localPoints(primitive, rim)) {
       const p = rotate(primitive.quaternion, local);
       out.push(p[0] + primitive.position[0], p[1] + primitive.position[1], p[2] + primitive.position[2]);
     }
@@ -23,17 +23,17 @@ export function pointsOf(part: Part): Float64Array {
   return Float64Array.from(out);
 }
 
-function localPoints(p: Primitive): Vec3[] {
+function localPoints(p: Primitive, rim: number): Vec3[] {
   const [x, y, z] = [p.size[0] / 2, p.size[1] / 2, p.size[2] / 2];
   if (p.shape === 'box') return boxPoints(x, y, z);
-  if (p.shape === 'cylinder') return [...circle(x, -z, RIM), ...circle(x, z, RIM), ...circle(x, 0, 12), [0, 0, z], [0, 0, -z]];
+  if (p.shape === 'cylinder') return [...circle(x, -z, rim), ...circle(x, z, rim), ...circle(x, 0, rim / 2), [0, 0, z], [0, 0, -z]];
   const core = Math.max(0, z - x);
   const half = x * Math.SQRT1_2;
   return [
     [0, 0, -core - x],
     [0, 0, core + x],
-    ...[-1, 1].flatMap((s) => [...circle(x, s * core, 12), ...circle(half, s * (core + half), 8)]),
-    ...circle(x, 0, 12),
+    ...[-1, 1].flatMap((s) => [...circle(x, s * core, rim / 2), ...circle(half, s * (core + half), rim / 2)]),
+    ...circle(x, 0, rim / 2),
   ];
 }
 

@@ -20,7 +20,11 @@ export interface SearchLimits {
   readonly cells: number;
   /** Poses outside the space have at most this much. */
   readonly rest: number;
+  /** Poses that a short climb begins from: if it reaches the target, no proof is possible and none is tried. */
+  readonly starts: readonly Cell[];
 }
+
+type Allowed = (cell: Cell) => 'none' | 'some' | 'centre';
 
 interface Open {
   readonly cell: Cell;
@@ -28,7 +32,7 @@ interface Open {
 }
 
 /** `allowed` tells whether a cell may hold an allowed pose at all (a cone, a reach); without it every cell may. */
-export function boundSingle(bounder: CellBounder, limits: SearchLimits, allowed?: (cell: Cell) => 'none' | 'some' | 'centre'): SingleBound {
+export function boundSingle(bounder: CellBounder, limits: SearchLimits, allowed?: Allowed): SingleBound {
   const heap: Open[] = [];
   let best = -Infinity;
   let at: Cell | undefined;
@@ -39,6 +43,14 @@ export function boundSingle(bounder: CellBounder, limits: SearchLimits, allowed?
     const bound = Math.min(above, bounder.bound(cell, Math.max(limits.rest, best)));
     if (bound > limits.rest) push(heap, { cell, bound });
   };
+  for (const start of limits.starts) {
+    const top = climb(bounder, start, limits.target, allowed);
+    if (top.value > best) {
+      best = top.value;
+      at = top.cell;
+    }
+    if (best >= limits.target) return { ceiling: Infinity, best, at, cells };
+  }
   for (const cell of bounder.space.roots()) open(cell, Infinity);
   for (;;) {
     const top = heap[0];
@@ -57,6 +69,34 @@ export function boundSingle(bounder: CellBounder, limits: SearchLimits, allowed?
     for (const half of halves(top.cell, bounder.space.widest(top.cell))) open(half, top.bound);
   }
 }
+
+/** Coordinate steps, halved when none helps, from the start cell's middle with its half sizes as first steps. */
+function climb(bounder: CellBounder, start: Cell, target: number, allowed: Allowed | undefined): { cell: Cell; value: number } {
+  let cell = start;
+  let value = allowed && allowed(point(cell.c, cell)) !== 'centre' ? -Infinity : bounder.value(cell, -Infinity);
+  const step = start.h.slice();
+  for (let round = 0; round < 12 && value < target; round++) {
+    let better = false;
+    for (let k = 0; k < step.length; k++) {
+      for (const sign of [-1, 1]) {
+        const c = cell.c.slice();
+        c[k] = (c[k] as number) + sign * (step[k] as number);
+        const next = point(c, cell);
+        if (allowed && allowed(next) !== 'centre') continue;
+        const v = bounder.value(next, value);
+        if (v <= value) continue;
+        value = v;
+        cell = next;
+        better = true;
+      }
+    }
+    if (!better) for (let k = 0; k < step.length; k++) step[k] = (step[k] as number) / 2;
+  }
+  return { cell, value };
+}
+
+/** A cell of one pose. */
+const point = (c: Float64Array, like: Cell): Cell => ({ c, h: new Float64Array(c.length), base: like.base });
 
 function push(heap: Open[], o: Open): void {
   let i = heap.push(o) - 1;
