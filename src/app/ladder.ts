@@ -60,7 +60,7 @@ function answerOf(state: State, session: Session): Node[] {
     const bar = h('i');
     bar.style.transform = `scaleX(${work.done})`;
     return [
-      h('h2', { id: 'ladder-title' }, what),
+      h('h2', { id: 'ladder-title', class: 'one-line', title: what }, what),
       h(
         'div',
         { class: 'work-line' },

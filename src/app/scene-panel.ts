@@ -1,17 +1,18 @@
 /** The scene with what belongs to it: its caption, labels, named views and layers. */
 import { compose } from '../geometry/rotation.ts';
 import { styleNamed } from '../parts/index.ts';
-import { verdictSentence } from '../report/table.ts';
-import { placeLabels } from '../viewer/labels.ts';
+import { VERDICT_WORDS, verdictSentence } from '../report/table.ts';
+import { type Anchor, placeLabels } from '../viewer/labels.ts';
 import type { Tones } from '../viewer/materials.ts';
-import { makeSceneView, type ScenePart, type SceneView } from '../viewer/scene.ts';
+import { makeSceneView, type SceneLayers, type ScenePart, type SceneView } from '../viewer/scene.ts';
 import { shade } from '../viewer/shade.ts';
+import { sliceAlong } from '../viewer/slice.ts';
 import { meshOfPrimitive } from '../viewer/solids.ts';
 import { depthNear } from '../viewer/station.ts';
 import { VIEWS } from '../viewer/views.ts';
 import { byId, capital, h, sentence, svg } from './dom.ts';
 import { markOf } from './ladder.ts';
-import type { SlicePanel } from './slice-panel.ts';
+import { type SlicePanel, sliceable } from './slice-panel.ts';
 import { type JudgedRung, type Layer, type State, type Store, selectedRung, type Visibility } from './store.ts';
 
 const CHOICES: Record<Layer, [word: string, options: [Visibility, string][]]> = {
@@ -49,7 +50,8 @@ const CHOICES: Record<Layer, [word: string, options: [Visibility, string][]]> = 
   section: [
     'Section',
     [
-      ['show', 'cut open'],
+      ['show', 'across'],
+      ['along', 'along'],
       ['fade', 'outlined'],
       ['hide', 'hidden'],
     ],
@@ -105,24 +107,42 @@ function drive(view: SceneView, stage: HTMLElement, store: Store, slice: SlicePa
   view.canvas.addEventListener('keydown', (event) => keyed(event, view));
   new ResizeObserver(([entry]) => {
     const box = entry?.contentRect;
-    if (!box || box.width === 0 || box.height === 0) return;
+    if (!box || box.width === 0 || box.height === 0 || matchMedia('print').matches) return;
+    // On paper the stage keeps its size in px, so that labels stay where they belong; a wide one is scaled down.
+    stage.style.setProperty('--wide', `${box.width}px`);
+    stage.style.setProperty('--high', `${box.height}px`);
+    stage.style.setProperty('--zoom', String(Math.min(1, 390 / box.width)));
     view.margin = Math.min(150, box.width * 0.13);
     view.resize(box.width, box.height);
     view.flush();
   }).observe(stage);
   view.onDraw = overlay;
-  slice.onChange(() => view.setSlice(slice.current()));
+  const cut = (): void => {
+    const state = store.get();
+    const thing = sliceable(state);
+    view.setSlice(thing && state.layers.section === 'along' ? sliceAlong(thing, state.depth) : slice.current());
+  };
+  slice.onChange(cut);
   matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => {
     view.setTones(tonesNow());
     view.setBody(bodyOf(store.get()), partsOf(selectedRung(store.get())));
   });
   store.watch((now, before) => {
-    if (now.layers !== before?.layers) view.setLayers(now.layers);
+    if (now.layers !== before?.layers) {
+      view.setLayers(layersFor(now));
+      if (before) cut();
+    }
     if (now.shown && now.shown.picture !== before?.shown?.picture) view.setCase(now.shown.side, now.shown.picture.shaded);
     const judged = selectedRung(now);
     if (now.shown && (!before || judged !== selectedRung(before))) view.setBody(bodyOf(now), partsOf(judged));
     if (now.marked !== before?.marked) overlay();
   });
+}
+
+/** Which way the section runs is the slice's affair: to the scene it is open or not. */
+function layersFor({ layers }: State): SceneLayers {
+  const plain = (v: Visibility) => (v === 'along' ? 'show' : v);
+  return { cast: plain(layers.cast), body: plain(layers.body), parts: plain(layers.parts), section: plain(layers.section) };
 }
 
 const bodyOf = (state: State) => selectedRung(state)?.picture?.shaded;
@@ -194,7 +214,11 @@ function makeOverlay(stage: HTMLElement, view: SceneView, store: Store): () => v
     }
     const shown = state.layers.labels === 'show' && state.layers.parts !== 'hide';
     tags.hidden = !shown;
-    lines.replaceChildren(...(shown ? layLabels(made.tags, view, stage) : []));
+    const seen = made.tags.filter(({ tag, middle }) => {
+      tag.hidden = view.isCutAway(middle);
+      return !tag.hidden;
+    });
+    lines.replaceChildren(...(shown ? layLabels(seen, view, stage) : []));
     markPlace(place, state, view);
     const compass = view.compass();
     for (const { side, word } of edges) word.textContent = state.shown ? compass[side] : '';
@@ -218,14 +242,20 @@ function layLabels(tags: { tag: HTMLElement; middle: ScenePart['middle'] }[], vi
     const a = anchors[i] as (typeof anchors)[number];
     tag.classList.toggle('right', side === 'right');
     tag.style.transform = `translate(${Math.round(x)}px, ${Math.round(y)}px)`;
-    const from = side === 'left' ? x + a.width + 2 : x - 2;
-    const middle = y + a.height / 2;
-    const knee = side === 'left' ? from + 12 : from - 12;
-    return [
-      svg('polyline', { points: `${from},${middle} ${knee},${middle} ${a.x.toFixed(1)},${a.y.toFixed(1)}` }),
-      svg('circle', { cx: a.x.toFixed(1), cy: a.y.toFixed(1), r: 2.6 }),
-    ];
+    return [svg('polyline', { points: leaderOf(side, x, y, a) }), svg('circle', { cx: a.x.toFixed(1), cy: a.y.toFixed(1), r: 2.6 })];
   });
+}
+
+/** From the label's inner end by a knee to the anchor; straight from its nearest edge where the anchor lies under the column. */
+function leaderOf(side: 'left' | 'right', x: number, y: number, a: Anchor): string {
+  const to = `${a.x.toFixed(1)},${a.y.toFixed(1)}`;
+  const from = side === 'left' ? x + a.width + 2 : x - 2;
+  const knee = side === 'left' ? from + 12 : from - 12;
+  const middle = y + a.height / 2;
+  if (side === 'left' ? a.x > knee : a.x < knee) return `${from},${middle} ${knee},${middle} ${to}`;
+  const inside = a.x >= x && a.x <= x + a.width && a.y >= y && a.y <= y + a.height;
+  if (inside) return to;
+  return `${Math.max(x, Math.min(x + a.width, a.x)).toFixed(1)},${Math.max(y, Math.min(y + a.height, a.y)).toFixed(1)} ${to}`;
 }
 
 function markPlace(place: HTMLElement, state: State, view: SceneView): void {
@@ -248,11 +278,12 @@ function plateOf(state: State, showReason: (i: number) => void, unmark: () => vo
     const said = state.shown ? (state.work.state === 'running' ? 'Being judged; the cast is shown meanwhile.' : 'Not judged yet.') : '';
     return [h('h2', { id: 'scene-title' }, state.shown ? title : 'Arrangement'), h('div', { class: 'reason' }, h('p', {}, said))];
   }
-  const word = h('span', { class: `word verdict-${rung.verdict}` }, markOf(rung.verdict), capital(verdictSentence(rung)));
+  const word = h('span', { class: `word verdict-${rung.verdict}` }, markOf(rung.verdict), capital(VERDICT_WORDS[rung.verdict]));
   const first = rung.reasons[0];
   const marked = state.marked === 0;
   return [
     h('h2', { id: 'scene-title' }, title, word),
+    h('p', { class: 'said' }, sentence(verdictSentence(rung))),
     h(
       'div',
       { class: 'reason' },

@@ -1,7 +1,7 @@
 /** The section panel: the cross-section at a depth, to scale on a mm grid, with its least distances. SVG, so that it prints. */
 import type { Outline } from '../geometry/section.ts';
 import { RULES } from '../parts/index.ts';
-import { type InPlane, type Slice, sliceAt } from '../viewer/slice.ts';
+import { type InPlane, type Slice, type Sliceable, sliceAt } from '../viewer/slice.ts';
 import { mountDepth } from './depth.ts';
 import { figure, h, svg } from './dom.ts';
 import { type State, type Store, selectedRung } from './store.ts';
@@ -31,7 +31,8 @@ export function mountSlice(host: HTMLElement, store: Store): SlicePanel {
   const draw = (): void => {
     due = false;
     const state = store.get();
-    slice = cutNow(state);
+    const thing = sliceable(state);
+    slice = thing && sliceAt(thing, state.depth);
     const box = view.getBoundingClientRect();
     if (slice && box.width > 0) drawSlice(drawing, slice, state, box.width, box.height);
     figures.replaceChildren(...(slice ? figuresOf(slice) : []));
@@ -50,14 +51,12 @@ export function mountSlice(host: HTMLElement, store: Store): SlicePanel {
   return { current: () => slice, onChange: (listener) => listeners.push(listener) };
 }
 
-function cutNow(state: State): Slice | undefined {
-  const { shown, depth } = state;
+/** What can be cut: the case with the chosen rung's body and arrangement. */
+export function sliceable(state: State): Sliceable | undefined {
+  const { shown } = state;
   if (!shown) return undefined;
   const rung = selectedRung(state)?.rung;
-  return sliceAt(
-    { ear: shown.ear, body: rung?.body, kit: rung?.kit, arrangement: rung?.arrangement, rules: shown.summary?.rules ?? RULES },
-    depth,
-  );
+  return { ear: shown.ear, body: rung?.body, kit: rung?.kit, arrangement: rung?.arrangement, rules: shown.summary?.rules ?? RULES };
 }
 
 interface Paper {
@@ -128,11 +127,11 @@ function gridOf({ x, y, scale }: Paper, cu: number, cv: number, wide: number, hi
   const strong = (k: number): string => (k % 5 === 0 ? 'grid strong' : 'grid');
   for (let k = Math.ceil((cu - nu) / step) * step; k <= cu + nu; k += step) {
     const at = x(k).toFixed(1);
-    lines.push(svg('line', { class: strong(k), x1: at, x2: at, y1: 0, y2: high }));
+    if (Number(at) >= 0 && Number(at) <= wide) lines.push(svg('line', { class: strong(k), x1: at, x2: at, y1: 0, y2: high }));
   }
   for (let k = Math.ceil((cv - nv) / step) * step; k <= cv + nv; k += step) {
     const at = y(k).toFixed(1);
-    lines.push(svg('line', { class: strong(k), y1: at, y2: at, x1: 0, x2: wide }));
+    if (Number(at) >= 0 && Number(at) <= high) lines.push(svg('line', { class: strong(k), y1: at, y2: at, x1: 0, x2: wide }));
   }
   return lines;
 }

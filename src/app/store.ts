@@ -52,7 +52,8 @@ export type Work =
     };
 
 export type Layer = 'cast' | 'body' | 'parts' | 'labels' | 'section';
-export type Visibility = 'show' | 'fade' | 'hide';
+/** `along` is for the section alone: cut open along the canal. */
+export type Visibility = 'show' | 'fade' | 'hide' | 'along';
 
 export interface State {
   readonly samples: readonly Sample[];

@@ -20,11 +20,11 @@ export function loopsOf(slice: Slice, outlines: readonly Outline[]): BufferGeome
   return outlines.map((o) => new BufferGeometry().setAttribute('position', new BufferAttribute(lift(slice, o.points, 2), 3)));
 }
 
-/** The face of the wall: the body's outlines less the room's. Undefined outside the body. */
-export function capOf(slice: Slice): BufferGeometry | undefined {
-  const solids = slice.body.filter((o) => o.area > 0);
+/** A cut face: the outlines of the material less those of the room within it. Undefined where nothing is cut. */
+export function capOf(slice: Slice, material: readonly Outline[], room: readonly Outline[]): BufferGeometry | undefined {
+  const solids = material.filter((o) => o.area > 0);
   if (solids.length === 0) return undefined;
-  const holes = [...slice.room.filter((o) => o.area > 0), ...slice.body.filter((o) => o.area < 0)];
+  const holes = [...room.filter((o) => o.area > 0), ...material.filter((o) => o.area < 0)];
   const shapes = solids.map((o) => {
     const shape = new Shape(vectors(o));
     shape.holes = holes

@@ -1,5 +1,5 @@
 /** How things look in the scene. */
-import { Color, DoubleSide, FrontSide, MeshBasicMaterial, MeshStandardMaterial, type Plane, ShaderMaterial, UniformsUtils } from 'three';
+import { Color, DoubleSide, FrontSide, MeshBasicMaterial, MeshStandardMaterial, ShaderMaterial, UniformsUtils } from 'three';
 
 export interface Tones {
   readonly ink: string;
@@ -58,8 +58,3 @@ export const solid = (tone: string, both = false): MeshStandardMaterial =>
 
 export const flat = (tone: string, opacity = 1): MeshBasicMaterial =>
   new MeshBasicMaterial({ color: tone, side: DoubleSide, transparent: opacity < 1, opacity, depthWrite: opacity === 1 });
-
-export function clip<M extends { clippingPlanes: Plane[] | null }>(material: M, planes: Plane[]): M {
-  material.clippingPlanes = planes;
-  return material;
-}

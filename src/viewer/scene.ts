@@ -54,6 +54,7 @@ const FOV = 20;
 const FLIGHT = 380; // ms
 
 export class SceneView {
+  /** Says in `data-geometries` how many the graphics card holds, so that a leak can be seen from outside. */
   readonly canvas: HTMLCanvasElement;
   /** Called after each picture, for whatever lies over it. */
   onDraw: () => void = () => {};
@@ -167,6 +168,11 @@ export class SceneView {
     return { x: ((p.x + 1) / 2) * this.#size[0], y: ((1 - p.y) / 2) * this.#size[1] };
   }
 
+  /** Does a place (ear frame) lie in the half that the open section takes away? */
+  isCutAway(at: Vec3): boolean {
+    return this.#layers.section === 'show' && this.#slice !== undefined && this.#cut.distanceToPoint(this.#world(at)) < 0;
+  }
+
   /** Which anatomical direction lies to the right and to the top, and the named view if it is one. */
   compass(): { right: ViewName; left: ViewName; top: ViewName; bottom: ViewName; view: ViewName | undefined } {
     const m = this.#camera.matrixWorld.elements;
@@ -176,11 +182,6 @@ export class SceneView {
     const word = (d: readonly [number, number, number]): ViewName => wordFor(d, this.#side);
     const e = this.#eye();
     return { right: word(x), left: word(minus(x)), top: word(y), bottom: word(minus(y)), view: viewAt([e.x, e.y, e.z], this.#side) };
-  }
-
-  /** What the graphics card holds, for a test against leaks. */
-  get memory(): { readonly geometries: number; readonly textures: number } {
-    return this.#renderer.info.memory;
   }
 
   /** Draws at once if a drawing is due. */
@@ -214,21 +215,26 @@ export class SceneView {
   #shell(shape: Shaded | undefined, how: SceneLayers['cast'], tone: string, clearness: number, rim: number, order: number): Object3D[] {
     if (!shape || how === 'hide') return [];
     const material = how === 'show' ? solid(tone, true) : glass(tone, clearness, rim);
-    if (this.#layers.section === 'show') material.clippingPlanes = [this.#cut];
-    const mesh = new Mesh(geometryOf(shape), material);
+    const mesh = new Mesh(geometryOf(shape), this.#cutting(material));
     mesh.renderOrder = how === 'show' ? 0 : order;
     return [mesh];
+  }
+
+  /** Things are cut open by the section where that is asked for. */
+  #cutting<M extends Material>(material: M): M {
+    if (this.#layers.section === 'show') material.clippingPlanes = [this.#cut];
+    return material;
   }
 
   #partOf({ tone, solid: solids, service }: ScenePart): Object3D[] {
     if (this.#layers.parts === 'hide') return [];
     const faded = this.#layers.parts === 'fade';
-    const line = new LineBasicMaterial({ color: this.#tones.ink, transparent: true, opacity: faded ? 0.35 : 0.55 });
-    const pale = new LineBasicMaterial({ color: tone, transparent: true, opacity: 0.7 });
+    const line = this.#cutting(new LineBasicMaterial({ color: this.#tones.ink, transparent: true, opacity: faded ? 0.35 : 0.55 }));
+    const pale = this.#cutting(new LineBasicMaterial({ color: tone, transparent: true, opacity: 0.7 }));
     return [
       ...solids.flatMap((shape) => {
         const geometry = geometryOf(shape);
-        const mesh = new Mesh(geometry, faded ? glass(tone, 0.25, 0.8) : solid(tone));
+        const mesh = new Mesh(geometry, this.#cutting(faded ? glass(tone, 0.25, 0.8) : solid(tone)));
         mesh.renderOrder = faded ? 2 : 0;
         return [mesh, new LineSegments(new EdgesGeometry(geometry, 30), line)];
       }),
@@ -253,11 +259,20 @@ export class SceneView {
       line(slice.body, this.#tones.accent, 1);
       if (section === 'show') {
         line(slice.room, this.#tones.ink, 0.8);
-        const cap = capOf(slice);
+        const cap = capOf(slice, slice.body, slice.room);
         if (cap) out.push(new Mesh(cap, flat(this.#tones.wall)));
       }
     }
+    if (section === 'show' && this.#layers.parts === 'show') out.push(...this.#partCaps(slice));
     return out;
+  }
+
+  #partCaps(slice: Slice): Object3D[] {
+    return slice.parts.flatMap(({ part, solid: outlines }) => {
+      const cap = capOf(slice, outlines, []);
+      const tone = this.#parts.find((p) => p.part.id === part.id)?.tone;
+      return cap && tone ? [new Mesh(cap, flat(tone))] : [];
+    });
   }
 
   /** Looks from a direction at everything visible. */
@@ -337,6 +352,7 @@ export class SceneView {
     this.#asked = 0;
     if (this.#slice) this.#placeCut(this.#slice);
     this.#renderer.render(this.#scene, this.#camera);
+    this.canvas.dataset['geometries'] = String(this.#renderer.info.memory.geometries);
     this.onDraw();
   }
 

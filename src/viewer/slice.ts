@@ -15,7 +15,7 @@ import type { Arrangement, Body } from '../model/fit.ts';
 import type { Kit, Part, Rules } from '../model/parts.ts';
 import { between, type Span, toWall } from './flat.ts';
 import { meshOfPrimitive } from './solids.ts';
-import { planeAt } from './station.ts';
+import { planeAlong, planeAt } from './station.ts';
 
 export interface CutPart {
   readonly part: Part;
@@ -51,9 +51,13 @@ export interface Sliceable {
   readonly rules: Pick<Rules, 'wall' | 'faceplate'>;
 }
 
-/** Everything at one depth. Costs one pass over the meshes and some thousand distance look-ups. */
-export function sliceAt(thing: Sliceable, depth: number): Slice {
-  const { plane, u } = planeAt(thing.ear.centreline, depth);
+/** Everything at one depth, square to the canal. Costs one pass over the meshes and some thousand distance look-ups. */
+export const sliceAt = (thing: Sliceable, depth: number): Slice => sliceOn(thing, depth, planeAt(thing.ear.centreline, depth));
+
+/** Along the canal, through the centreline at a depth: seen from the front. */
+export const sliceAlong = (thing: Sliceable, depth: number): Slice => sliceOn(thing, depth, planeAlong(thing.ear.centreline, depth));
+
+function sliceOn(thing: Sliceable, depth: number, { plane, u }: { plane: Plane<'ear'>; u: Point<'ear'> }): Slice {
   const cast = mainFirst(sectionOf(thing.ear.cast, plane, u));
   const body = thing.body ? sectionOf(thing.body.mesh, plane, u).outlines.filter((o) => o.closed) : [];
   const v = cross(plane.normal, u);

@@ -27,6 +27,13 @@ export function planeAt(line: Centreline, depth: number): { plane: Plane<'ear'>;
   return { plane: { point: at, normal }, u: normalize(steep ? addScaled(pt(1, 0, 0), normal, -normal[0]) : cross(superior, normal)) };
 }
 
+/** The plane along the canal at a depth: it holds the centreline's direction there and what is superior; its normal is anterior. */
+export function planeAlong(line: Centreline, depth: number): { plane: Plane<'ear'>; u: Point<'ear'> } {
+  const { at, tangent } = stationAt(line, depth);
+  const anterior = pt<'ear'>(1, 0, 0);
+  return { plane: { point: at, normal: normalize(addScaled(anterior, tangent, -dot(anterior, tangent))) }, u: scale(tangent, -1) };
+}
+
 /** The depth of the centreline's point nearest to a place, to a twentieth of a millimetre. */
 export function depthNear(line: Centreline, at: Vec3): number {
   let best = Infinity;

@@ -86,8 +86,8 @@ export async function newPage(browser: Browser, options: PageOptions = {}): Prom
 
 /** Waits until the ladder is whole. */
 export const judged = (page: Page): Promise<unknown> =>
-  page.waitForSelector('.ladder .answer h2:not(:has(~ .bar))', { timeout: 60_000 }).then(() =>
+  page.waitForSelector('.ladder .answer h2:not(:has(~ .bar))', { timeout: 110_000 }).then(() =>
     page.waitForFunction(() => document.querySelectorAll('.rung:not(.waiting):not(.running)').length === 5, undefined, {
-      timeout: 60_000,
+      timeout: 110_000,
     }),
   );
