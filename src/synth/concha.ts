@@ -125,9 +125,14 @@ function cymbaArm(p: EarParameters, plan: ConchaPlan): Solid {
     [0.68 * ax, mid + 0.6 * p.hookRise, 0.66 * r, deep + r + 1.6, -1.6],
     [0.7 * ax + p.hookLength, mid - 0.5 + p.hookRise, 0.36 * r, deep + r + 1.9, deep + r + 1.9],
   ] as const;
-  const path = spline(knots, 5);
+  const path = spline(knots, 9);
   const n = path.length / 5;
+  const middle = [(knots[0][0] + knots[6][0]) / 2, (knots[0][1] + mid) / 2] as const;
+  const half = Math.max(knots[6][0] - middle[0], mid - middle[1]) + 6;
   return (x, y, w) => {
+    // Far off, beyond the reach of every fillet and of the spread, a lower bound will do.
+    const far = Math.max(Math.abs(x - middle[0]), Math.abs(y - middle[1])) - half;
+    if (far > 12) return far;
     let best = Infinity;
     for (let i = 0; i + 1 < n; i++) {
       const o = 5 * i;

@@ -90,7 +90,7 @@ function noise(mesh: Triangles, lift: Float64Array, p: EarParameters, seed: numb
   if (p.noise <= 0) return;
   const random = seeded(seed, 33);
   let field = new Float64Array(lift.length).map(() => random.normal());
-  for (let turn = 0; turn < 3; turn++) field = shared(mesh.indices, field);
+  for (let turn = 0; turn < 4; turn++) field = shared(mesh.indices, field);
   let square = 0;
   for (const x of field) square += x * x;
   const scale = p.noise / Math.sqrt(square / field.length);
