@@ -6,12 +6,14 @@ import { arrangeKit } from '../arrange/index.ts';
 import { TriangleTree } from '../geometry/bvh.ts';
 import type { Kernel } from '../geometry/kernel.ts';
 import { compose, conjugate, rotate } from '../geometry/rotation.ts';
-import { addScaled, dot, normalize, type Point, type Pose, sub } from '../geometry/vec.ts';
+import { addScaled, distance, dot, normalize, type Point, type Pose, pointAt, sub } from '../geometry/vec.ts';
+import type { Ear } from '../model/ear.ts';
+import { mm, spareDown } from '../model/figures.ts';
 import type { Arrangement, Body, Evidence, Measured, Reason } from '../model/fit.ts';
 import type { Kit, Part, Primitive, Rules } from '../model/parts.ts';
 import type { Room } from '../room/index.ts';
 import { verifyArrangement } from '../verify/index.ts';
-import { capital, listed, mm, nameOf } from './words.ts';
+import { capital, listed, nameOf } from './words.ts';
 
 export interface Attempt {
   readonly kit: Kit;
@@ -21,6 +23,7 @@ export interface Attempt {
 
 interface Ground {
   readonly kernel: Kernel;
+  readonly ear: Ear;
   readonly room: Room;
   readonly body: Body;
   readonly rules: Rules;
@@ -67,21 +70,31 @@ export function attemptOf(ground: Ground, kit: Kit): Attempt | undefined {
 }
 
 /** The reason that an attempt shows: what lacks how much, where, with both numbers. */
-export function reasonFrom(ground: Pick<Ground, 'body' | 'rules'>, attempt: Attempt, proved: boolean): Reason {
+export function reasonFrom(ground: Pick<Ground, 'body' | 'rules' | 'ear'>, attempt: Attempt, proved: boolean): Reason {
   const { kit, evidence } = attempt;
   const parts = kit.parts.map((p) => p.id);
   const tight = evidence.tightest;
-  const at = tight.at;
-  const squeeze = tight.kind === 'parts' ? undefined : squeezeAt(ground.body, ground.rules, attempt, tight);
-  const who = capital(listed(parts.map((id) => nameOf(kit, id))));
-  const lack = mm(-evidence.spare);
-  const numbers = squeeze ? { needs: squeeze.needs, has: squeeze.has } : { needs: tight.asked, has: tight.has };
-  const where = describeContact(kit, tight);
-  const text = squeeze
-    ? `${who}: ${where} ${mm(squeeze.needs)} across are needed, the ear offers ${mm(squeeze.has)} inside the wall`
-    : `${who}: the best arrangement ${proved ? '' : 'found '}lacks ${lack} ${where}`;
-  return { code: parts.length === 1 ? 'part-alone' : parts.length === 2 ? 'pair' : 'kit', text, parts, ...numbers, at };
+  const squeeze = squeezeAt(ground.body, ground.rules, attempt, tight);
+  const numbers = squeeze ?? { needs: tight.asked, has: tight.has };
+  const who = parts.length === 1 ? `${capital(nameOf(kit, parts[0] as string))} alone` : setWords(kit);
+  const lacks = `${proved ? 'the best arrangement' : 'the best arrangement found'} lacks ${mm(-spareDown(evidence.spare))} ${describeContact(kit, tight)}`;
+  const across = squeeze ? `: ${mm(squeeze.needs)} across are needed there, the ear offers ${mm(squeeze.has)} inside the wall` : '';
+  const text = `${who}: ${lacks}${placeWords(ground.ear, tight.at)}${across}`;
+  return { code: parts.length === 1 ? 'part-alone' : parts.length === 2 ? 'pair' : 'kit', text, parts, ...numbers, at: tight.at };
 }
+
+/** A tight fit in words: by how much it passes or misses what the rules ask, and where. */
+export function tightReason(ground: Pick<Ground, 'ear'>, attempt: Attempt): Reason {
+  const { kit, evidence } = attempt;
+  const { tightest: tight, spare } = evidence;
+  const how = spare >= 0 ? `only ${mm(spareDown(spare))} more than the rules ask` : `${mm(-spareDown(spare))} less than the rules ask`;
+  const text = `${how} ${describeContact(kit, tight)}${placeWords(ground.ear, tight.at)}`;
+  const parts = [tight.part, ...(tight.other ? [tight.other] : [])];
+  return { code: 'tight', text: capital(text), parts, needs: tight.asked, has: tight.has, at: tight.at };
+}
+
+const setWords = (kit: Kit): string =>
+  kit.parts.length <= 3 ? capital(listed(kit.parts.map((p) => nameOf(kit, p.id)))) : 'All parts together';
 
 const describeContact = (kit: Kit, m: Measured): string => {
   const part = nameOf(kit, m.part);
@@ -89,8 +102,24 @@ const describeContact = (kit: Kit, m: Measured): string => {
   if (m.kind === 'faceplate') return `between ${part} and the faceplate`;
   if (m.kind === 'tip') return `between ${part} and the tip`;
   if (m.kind === 'upper') return `between ${part} and the upper cut`;
-  return `where ${part} meets the wall`;
+  return `between ${part} and the wall`;
 };
+
+/** Where a point is, as a modeller would say it. */
+function placeWords(ear: Ear, at: Point<'ear'>): string {
+  const { depths, points } = ear.centreline;
+  let best = 0;
+  let least = Infinity;
+  for (let k = 0; k < depths.length; k++) {
+    const d = distance(pointAt<'ear'>(points, k), at);
+    if (d < least) {
+      least = d;
+      best = k;
+    }
+  }
+  const depth = depths[best] as number;
+  return depth >= 0 ? `, ${depth.toFixed(1)} mm inside the aperture` : ', in the concha';
+}
 
 /**
  * The free width through the tightest contact, and what the part takes up along the same line: from the wall nearest to

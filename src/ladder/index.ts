@@ -12,9 +12,8 @@ import { boundSpare } from '../prove/index.ts';
 import { type CastField, carveRoom, type Room } from '../room/index.ts';
 import { type CastSolid, trimCast } from '../trim/index.ts';
 import { verifyArrangement } from '../verify/index.ts';
-import { type Attempt, reasonFrom, smallestMisfit } from './explain.ts';
+import { type Attempt, reasonFrom, smallestMisfit, tightReason } from './explain.ts';
 import { reportable, verdictOf } from './verdict.ts';
-import { mm } from './words.ts';
 
 export { recommend } from './recommend.ts';
 
@@ -82,21 +81,13 @@ function noneFound(style: Style, body: Body, kit: Kit, bound: Ceiling, cautions:
 /** The reasons, the most telling first. */
 function explain(bench: Bench, room: Room, body: Body, whole: Attempt, bound: Ceiling): Reason[] {
   const ground = { ...bench, room, body };
-  const reasons: Reason[] = [];
-  const proved = bound.ceiling < -bench.rules.tolerance;
-  const faults = whole.evidence.faults.map((text): Reason => ({ code: 'verification', text, parts: [] }));
-  if (whole.evidence.spare < -bench.rules.tolerance) {
-    const small = smallestMisfit(ground, whole.kit);
-    if (small) reasons.push(reasonFrom(ground, small, proved && small.kit.parts.every((p) => bound.parts.includes(p.id))));
+  const { tolerance } = bench.rules;
+  if (whole.evidence.spare >= -tolerance) {
+    const faults = whole.evidence.faults.map((text): Reason => ({ code: 'verification', text, parts: [] }));
+    return [...faults, tightReason(ground, whole)];
   }
-  if (reasons.length === 0 || whole.evidence.spare >= -bench.rules.tolerance) {
-    const first = reasonFrom(ground, whole, proved);
-    const tight = whole.evidence.spare >= -bench.rules.tolerance;
-    const text = tight
-      ? `Tight: ${mm(whole.evidence.spare)} beyond what the rules ask, ${first.text.charAt(0).toLowerCase()}${first.text.slice(1)}`
-      : first.text;
-    reasons.push({ ...first, text });
-  }
-  if (proved) reasons.push({ code: 'ceiling', text: bound.text, parts: bound.parts });
-  return [...reasons, ...(whole.evidence.spare >= -bench.rules.tolerance ? faults : [])];
+  const proved = bound.ceiling < -tolerance;
+  const small = smallestMisfit(ground, whole.kit) ?? whole;
+  const reason = reasonFrom(ground, small, proved && small.kit.parts.every((p) => bound.parts.includes(p.id)));
+  return [reason, ...(proved ? [{ code: 'ceiling', text: bound.text, parts: bound.parts }] : [])];
 }

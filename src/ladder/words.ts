@@ -1,8 +1,4 @@
-import type { Reason } from '../model/fit.ts';
 import type { Kit } from '../model/parts.ts';
-
-/** Lengths for people: two decimals, a true minus sign. */
-export const mm = (x: number): string => `${x.toFixed(2).replace('-', '−')} mm`;
 
 export const capital = (s: string): string => s.charAt(0).toUpperCase() + s.slice(1);
 
@@ -15,6 +11,3 @@ export const nameOf = (kit: Kit, id: string): string => {
 /** "a, b and c" */
 export const listed = (names: readonly string[]): string =>
   names.length <= 1 ? (names[0] ?? '') : `${names.slice(0, -1).join(', ')} and ${names[names.length - 1]}`;
-
-/** The first reason in one line, for a rung. */
-export const firstLine = (reasons: readonly Reason[]): string => reasons[0]?.text ?? '';

@@ -144,9 +144,9 @@ export const CELLS: Record<
   CellSize,
   { readonly iec: string; readonly diameter: number; readonly height: number; readonly source: string }
 > = {
-  '10': { iec: 'PR70', diameter: 5.8, height: 3.6, source: 'IEC 60086-2 PR70 maxima, from memory' },
-  '312': { iec: 'PR41', diameter: 7.9, height: 3.6, source: "IEC 60086-2 PR41 maxima (Linden's Handbook of Batteries, table 4.9a)" },
-  '13': { iec: 'PR48', diameter: 7.9, height: 5.4, source: "IEC 60086-2 PR48 maxima (Linden's Handbook of Batteries, table 4.9a)" },
+  '10': { iec: 'PR70', diameter: 5.8, height: 3.6, source: 'IEC 60086-2 maxima, from memory' },
+  '312': { iec: 'PR41', diameter: 7.9, height: 3.6, source: "IEC 60086-2 maxima (Linden's Handbook of Batteries, table 4.9a)" },
+  '13': { iec: 'PR48', diameter: 7.9, height: 5.4, source: "IEC 60086-2 maxima (Linden's Handbook of Batteries, table 4.9a)" },
 };
 
 /** A zinc-air cell on edge in its drawer: its axis in the faceplate's plane, its holed face open to the drawer's air gap. */
@@ -157,11 +157,11 @@ export function cellPart(size: CellSize): Part {
   return {
     id: 'cell',
     kind: 'cell',
-    name: `Battery ${size} (${iec}) in its drawer`,
+    name: `Battery ${size} in its drawer`,
     primitives: [solid('cylinder', [d, d, h], [0, 0, -d / 2], ON_EDGE)],
     seat: { at: 'faceplate' },
     margin: 0,
-    source: `${source}; drawer and contacts ${DRAWER.round} mm: ${MEMORY}`,
+    source: `${iec}, ${source}; drawer and contacts ${DRAWER.round} mm: ${MEMORY}`,
   };
 }
 
@@ -179,7 +179,7 @@ export function receiverPart(size: ReceiverSize, suspension: number): Part {
   return {
     id: 'receiver',
     kind: 'receiver',
-    name: `Receiver, ${size}`,
+    name: `${size.charAt(0).toUpperCase()}${size.slice(1)} receiver`,
     primitives: [solid('box', [width, height, length], [0, 0, 0]), solid('cylinder', [bore, bore, spout], [0, 0, (length + spout) / 2])],
     seat: { at: 'tip', spout: [0, 0, length / 2 + spout], reach: SPOUT.reach, cone: SPOUT.cone },
     margin: suspension,
@@ -188,8 +188,8 @@ export function receiverPart(size: ReceiverSize, suspension: number): Part {
 }
 
 const MICROPHONES = {
-  flat: { name: 'flat', primitive: solid('box', [2.75, 1.85, 0.9], [0, 0, -0.45]) },
-  cylinder: { name: 'round', primitive: solid('cylinder', [2.56, 2.56, 2.6], [0, 0, -1.3]) },
+  flat: { primitive: solid('box', [2.75, 1.85, 0.9], [0, 0, -0.45]) },
+  cylinder: { primitive: solid('cylinder', [2.56, 2.56, 2.6], [0, 0, -1.3]) },
 } as const;
 
 /** A microphone with its port at the faceplate. */
@@ -197,7 +197,7 @@ export function microphonePart(id: string, name: string, kind: 'flat' | 'cylinde
   return {
     id,
     kind: 'microphone',
-    name: `${name}, ${MICROPHONES[kind].name}`,
+    name,
     primitives: [MICROPHONES[kind].primitive],
     seat: { at: 'faceplate' },
     margin: 0,

@@ -1,6 +1,7 @@
 import { degrees } from '../geometry/trig.ts';
 import type { CaseResult } from '../model/case.ts';
 import type { Ear } from '../model/ear.ts';
+import { mm, signedSpare, spareDown } from '../model/figures.ts';
 import type { Rung, Verdict } from '../model/fit.ts';
 import { styleNamed } from '../parts/index.ts';
 import { CAUTION } from './document.ts';
@@ -15,27 +16,23 @@ export const VERDICT_WORDS: Record<Verdict, string> = {
 };
 
 /** The spare as a signed figure, or an en dash. */
-export const spareText = (rung: Rung): string => (rung.found === undefined ? '–' : signed(rung.found));
-const signed = (x: number): string => {
-  const down = Math.floor(x * 100) / 100; // never above what was measured
-  return `${down < 0 ? '−' : '+'}${Math.abs(down).toFixed(2)}`;
-};
+export const spareText = (rung: Rung): string => (rung.found === undefined ? '–' : signedSpare(rung.found));
 
 /** What the verdict means in a sentence (design section 2). */
 export function verdictSentence(rung: Rung): string {
   const found = rung.found;
-  const figure = found === undefined ? '' : Math.abs(Math.floor(found * 100) / 100).toFixed(2);
+  const figure = found === undefined ? '' : mm(Math.abs(spareDown(found)));
   switch (rung.verdict) {
     case 'fits':
-      return `fits, with ${figure} mm to spare`;
+      return `fits, with ${figure} to spare`;
     case 'tight':
       return 'tight: a modeller must decide';
     case 'does-not-fit':
-      return `cannot fit: even the best arrangement lacks at least ${(-rung.ceiling).toFixed(2)} mm`;
+      return `cannot fit: even the best arrangement lacks at least ${mm(-rung.ceiling)}`;
     case 'unsettled':
       return found === undefined
         ? 'no arrangement found, not proved'
-        : `no arrangement found (the best lacks ${figure} mm), not proved; more effort may settle it`;
+        : `no arrangement found (the best lacks ${figure}), not proved; more effort may settle it`;
     case 'not-judged':
       return 'not judged';
   }

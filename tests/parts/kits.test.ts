@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { DEFAULT_ORDER } from '../../src/order/index.ts';
-import { CELLS, kitFor, RULES, STYLE_TABLE, styleNamed } from '../../src/parts/index.ts';
 import { cellPart, receiverPart } from '../../src/parts/catalogue.ts';
+import { CELLS, kitFor, RULES, STYLE_TABLE, styleNamed } from '../../src/parts/index.ts';
 
 const kit = (style: Parameters<typeof styleNamed>[0], order = {}) => kitFor(styleNamed(style), { ...DEFAULT_ORDER, ...order }, RULES);
 const ids = (style: Parameters<typeof styleNamed>[0], order = {}): string[] => {
