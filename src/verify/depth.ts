@@ -5,7 +5,8 @@
  * the box is farther from the surface than the box's farthest corner is from s; and a box whose centre is inside by
  * more than its half diagonal holds nothing outside. Both hold exactly, so the answer is never too small.
  */
-import { dot, heightOver, type Point, pt, sub } from '../geometry/vec.ts';
+import { cos, PI, sin } from '../geometry/trig.ts';
+import { addScaled, dot, heightOver, type Point, pt, scale, sub } from '../geometry/vec.ts';
 import type { Cut } from '../model/fit.ts';
 import type { Columns, Nearest } from './inside.ts';
 import type { Solid } from './solid.ts';
@@ -54,11 +55,12 @@ class DepthSearch {
   }
 
   run(): Depth {
-    const { half, radius, shape } = this.#solid;
-    const round = shape === 'capsule' ? radius : 0;
     for (const a of SIGNS) for (const b of SIGNS) for (const c of SIGNS) this.#seed(a, b, c);
-    const first = this.#judge([0, 0, 0], [half[0] + round, half[1] + round, half[2] + round]);
-    const open = first ? [first] : [];
+    const open: Box[] = [];
+    for (const root of this.#roots()) {
+      const b = this.#judge(root.c, root.h);
+      if (b) push(open, b);
+    }
     let aside = 0;
     for (let n = 0; n < BUDGET; n++) {
       const box = pop(open);
@@ -74,6 +76,32 @@ class DepthSearch {
     }
     for (const b of open) aside = Math.max(aside, b.bound);
     return { most: Math.max(aside, this.#deepest), at: this.#at };
+  }
+
+  /** A cylinder is cut in rings (radius, angle, height), so that boxes follow its rim; anything else in plain boxes. */
+  #roots(): { readonly c: Triple; readonly h: Triple }[] {
+    const { half, radius, shape } = this.#solid;
+    if (shape === 'cylinder') {
+      const h: Triple = [radius / 2, PI / 8, half[2]];
+      return Array.from({ length: 8 }, (_, k) => ({ c: [radius / 2, ((2 * k + 1) * PI) / 8, 0], h }));
+    }
+    const round = shape === 'capsule' ? radius : 0;
+    return [{ c: [0, 0, 0], h: [half[0] + round, half[1] + round, half[2] + round] }];
+  }
+
+  /** A box as it stands: middle, its three directions and how far it reaches along them at most. */
+  #shape(c: Triple, h: Triple): { readonly p: Point<'ear'>; readonly axes: readonly Point<'ear'>[]; readonly reach: Triple } {
+    const [x, y, z] = this.#solid.axes;
+    if (this.#solid.shape !== 'cylinder') return { p: this.#place(c), axes: [x, y, z], reach: h };
+    const [cs, sn] = [cos(c[1]), sin(c[1])];
+    const out = addScaled(scale(x, cs), y, sn);
+    const round = addScaled(scale(x, -sn), y, cs);
+    const rim = c[0] + h[0];
+    return {
+      p: this.#place([c[0] * cs, c[0] * sn, c[2]]),
+      axes: [out, round, z],
+      reach: [h[0] + (rim * h[1] * h[1]) / 2, rim * h[1], h[2]],
+    };
   }
 
   #place(c: Triple): Point<'ear'> {
@@ -108,33 +136,29 @@ class DepthSearch {
     return over;
   }
 
-  /** The box with its bound; undefined when nothing of it counts. Also notes the centre, where it is outside. */
+  /** The box with its bound; undefined when nothing of it counts. Also notes the middle, where it is outside. */
   #judge(c: Triple, h: Triple): Box | undefined {
-    const p = this.#place(c);
-    const r = Math.sqrt(h[0] * h[0] + h[1] * h[1] + h[2] * h[2]);
+    const { p, axes, reach } = this.#shape(c, h);
+    const r = Math.sqrt(reach[0] * reach[0] + reach[1] * reach[1] + reach[2] * reach[2]);
     const own = this.#solid.distance(p[0], p[1], p[2]);
     const over = this.#over(p);
     if (own > r || over > r) return undefined;
     if (this.#inside.contains(p[0], p[1], p[2])) {
       const d = this.#nearest.distance(p[0], p[1], p[2], this.#foot, r);
-      return d < r ? { c, h, bound: r - d, cut: h.indexOf(Math.max(...h)) } : undefined;
+      return d < r ? { c, h, bound: r - d, cut: reach.indexOf(Math.max(...reach)) } : undefined;
     }
     const d = this.#nearest.distance(p[0], p[1], p[2], this.#foot);
     if (own <= 0 && over <= 0) this.#note(p, d);
-    return this.#outside(c, h, p);
-  }
-
-  /** No point of the box is farther from the foot than its farthest corner. */
-  #outside(c: Triple, h: Triple, p: Point<'ear'>): Box {
+    // No point of the box is farther from the foot than its farthest corner.
     const v = sub(p, pt<'ear'>(this.#foot[0] as number, this.#foot[1] as number, this.#foot[2] as number));
-    const away = this.#solid.axes.map((a) => Math.abs(dot(v, a)));
     let sum = 0;
     let cut = 0;
     let most = -1;
     for (let k = 0; k < 3; k++) {
-      const e = (away[k] as number) + (h[k] as number);
+      const away = Math.abs(dot(v, axes[k] as Point<'ear'>));
+      const e = away + (reach[k] as number);
       sum += e * e;
-      const gain = (h[k] as number) * (2 * (away[k] as number) + (h[k] as number));
+      const gain = (reach[k] as number) * (2 * away + (reach[k] as number));
       if (gain > most) {
         most = gain;
         cut = k;

@@ -10,12 +10,18 @@ import { pt } from '../geometry/vec.ts';
 import type { Body } from '../model/fit.ts';
 import type { Solid } from './solid.ts';
 
-/** Gap between the certified bound and a point that attains it, mm. */
+/** Gap between the certified bound and a point that attains it, mm: outside the solid, and inside it. */
 const TIGHT = 1e-6;
+const TIGHT_INSIDE = 5e-4;
 const DEEPEST_SPLIT = 60;
+/** Once the surface is known to be deeper than this inside the solid, it does not matter how deep, mm. */
+const ENTERED = -0.05;
 
 export interface SolidDistance {
-  /** Certified: no point of the surface is nearer to the solid (or, below zero, deeper inside it) than this, mm. */
+  /**
+   * Certified: no point of the surface is nearer to the solid (or, below zero, deeper inside it) than this, mm.
+   * -Infinity where it enters by more than 0.05: how far a part sticks out is another question (see depth.ts).
+   */
   readonly least: number;
   /** A surface point where the bound is attained within 1e-6 mm. */
   readonly at: Point<'ear'>;
@@ -63,7 +69,8 @@ export class Surface {
     for (let i = 0; i < n; i++) if ((lower[i] as number) < search.best) near.push(i);
     near.sort((x, y) => (lower[x] as number) - (lower[y] as number) || x - y);
     for (const i of near) {
-      if ((lower[i] as number) >= search.best - TIGHT) search.settle(lower[i] as number);
+      if (search.best < ENTERED) break;
+      if ((lower[i] as number) >= search.settled) search.settle(lower[i] as number);
       else search.refine(this.corners.subarray(9 * i, 9 * i + 9));
     }
     return search.result();
@@ -88,21 +95,26 @@ class Search {
     this.#at.set([x, y, z]);
   }
 
+  /** Bounds from here on need no closer look. */
+  get settled(): number {
+    return this.best - (this.best < 0 ? TIGHT_INSIDE : TIGHT);
+  }
+
   settle(bound: number): void {
     if (bound < this.#floor) this.#floor = bound;
   }
 
   result(): SolidDistance {
     // Rounding of coordinates of some tens of mm stays below 1e-12; 1e-10 covers the sums.
-    const least = Math.min(this.best, this.#floor);
+    const least = this.best < ENTERED ? -Infinity : Math.min(this.best, this.#floor);
     return { least: least - 1e-10, at: pt<'ear'>(this.#at[0] as number, this.#at[1] as number, this.#at[2] as number) };
   }
 
   refine(triangle: Float64Array): void {
     const stack: { readonly t: Float64Array; readonly level: number }[] = [{ t: triangle, level: 0 }];
-    for (let top = stack.pop(); top; top = stack.pop()) {
+    for (let top = stack.pop(); top && this.best >= ENTERED; top = stack.pop()) {
       const bound = this.#bound(top.t);
-      if (bound >= this.best - TIGHT || top.level >= DEEPEST_SPLIT) this.settle(bound);
+      if (bound >= this.settled || top.level >= DEEPEST_SPLIT) this.settle(bound);
       else for (const half of halves(top.t)) stack.push({ t: half, level: top.level + 1 });
     }
   }
@@ -126,7 +138,7 @@ class Search {
         if (s < low) low = s;
       }
       if (d + low > bound) bound = d + low;
-      if (bound >= this.best - TIGHT) break;
+      if (bound >= this.settled) break;
       const step = Math.abs(d); // outside: to the solid's nearest point and back; inside: as far again towards the middle
       closestOn(t, 0, px - step * (g[0] as number), py - step * (g[1] as number), pz - step * (g[2] as number), x);
     }
