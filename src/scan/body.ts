@@ -23,13 +23,16 @@ export interface Body {
   readonly loops: readonly OpenLoop[];
 }
 
-/** `piece` is turned over in place where it is inside out. */
-export function closeBody(piece: Extract, findings: Finding[]): Body {
+/**
+ * `piece` is turned over in place where it is inside out. `knotted` says that edges with too many triangles were taken
+ * apart in the file, so that sheets of the piece may still share an edge by its vertex numbers.
+ */
+export function closeBody(piece: Extract, knotted: boolean, findings: Finding[]): Body {
   const many = piece.surface.indices.length / 3;
   const { loops, base, closed, over } = closeOutward(piece);
   nameTurned(over ? many - piece.turned : piece.turned, many, findings);
   nameLoops(loops, base, closed, findings);
-  const parted = partSheets(closed.surface, closed.twin);
+  const parted = partSheets(closed.surface, closed.twin, knotted || loops.length > 0);
   nameTouching(parted.doubled, closed.surface, findings);
   const mesh: Mesh<'scan'> = { frame: 'scan', ...parted.surface };
   refuseFlat(mesh);

@@ -3,7 +3,7 @@
  * left is taken apart into sheets that touch along the edge, so that each sheet is a surface of its own there.
  */
 import { atan2 } from '../geometry/trig.ts';
-import { pointAt } from '../geometry/vec.ts';
+import { type Point, pointAt } from '../geometry/vec.ts';
 import type { Finding } from '../model/scan.ts';
 import { type Joins, joinEdges, nextOf, OPEN, previousOf, triangleOf } from './joins.ts';
 import { type Oriented, orient, type PieceSums, sumPieces } from './orient.ts';
@@ -34,8 +34,9 @@ export function untie(s: Surface, joins: Joins, findings: Finding[]): Untied {
   }
   const patches = orient(surface.indices, now.twin);
   const parted = now.knotStart.length - 1;
+  const inward = parted > 0 && sumPieces(surface, now.twin, patches).volume.reduce((sum, v) => sum + v, 0) < 0;
   for (let i = 0; i < parted; i++) {
-    pairAround(surface, now.twin, patches.flip, now.knots.slice(now.knotStart[i], now.knotStart[i + 1]));
+    pairAround(surface, now.twin, patches.flip, inward, now.knots.slice(now.knotStart[i], now.knotStart[i + 1]));
   }
   return { surface, twin: now.twin, parted };
 }
@@ -51,8 +52,8 @@ function nameKnots(s: Surface, joins: Joins, findings: Finding[]): void {
   }
   for (const [count, edges] of [...byCount].sort((a, b) => a[0] - b[0])) {
     const h = edges[0] as number;
-    const a = pointAt<'scan'>(s.positions, s.indices[h] as number);
-    const b = pointAt<'scan'>(s.positions, s.indices[nextOf(h)] as number);
+    const ends = [s.indices[h] as number, s.indices[nextOf(h)] as number].map((v) => pointAt<'scan'>(s.positions, v));
+    const [a, b] = ends.sort((p, q) => p[0] - q[0] || p[1] - q[1] || p[2] - q[2]) as [Point<'scan'>, Point<'scan'>];
     const are = edges.length === 1 ? 'is' : 'are';
     findings.push({
       code: 'scan/shared-edges',
@@ -148,7 +149,7 @@ function knotUses(joins: Joins, patches: Oriented): Map<number, number>[] {
  * material with the nearest that ends it, so that bodies that merely touch come apart and no triangle need turn. Where
  * the windings do not balance, neighbours go together over the narrower gaps, and an odd one stays open.
  */
-function pairAround(s: Surface, twin: Int32Array, flip: Uint8Array, knot: readonly number[]): void {
+function pairAround(s: Surface, twin: Int32Array, flip: Uint8Array, inward: boolean, knot: readonly number[]): void {
   for (const h of knot) twin[h] = OPEN;
   const round = [...anglesAround(s, knot)].sort((a, b) => a.angle - b.angle || a.half - b.half);
   const n = round.length;
@@ -156,8 +157,9 @@ function pairAround(s: Surface, twin: Int32Array, flip: Uint8Array, knot: readon
     twin[g] = h;
     twin[h] = g;
   };
-  // A triangle that runs down the edge has its material on the side of growing angles: it opens the bracket.
-  const opens = round.map(({ half, along }) => (flip[triangleOf(half)] === 1 ? along : !along));
+  // A triangle that runs down the edge has its material on the side of growing angles: it opens the bracket (in a file
+  // that is inside out, the other way round).
+  const opens = round.map(({ half, along }) => ((flip[triangleOf(half)] === 1) !== inward) === along);
   if (2 * opens.filter((o) => o).length === n) {
     const waiting: number[] = [];
     const first = bracketStart(opens);

@@ -1,5 +1,5 @@
 /** Open edge loops of a surface, and which of them is the impression's open base. */
-import { type Point, pt } from '../geometry/vec.ts';
+import { length, type Point, pt } from '../geometry/vec.ts';
 import { nextOf } from './joins.ts';
 import type { Surface } from './weld.ts';
 
@@ -62,14 +62,14 @@ function measure(s: Surface, halves: readonly number[]): Loop {
   const [ox, oy, oz] = [p[first] as number, p[first + 1] as number, p[first + 2] as number];
   const middle = [0, 0, 0];
   const area = [0, 0, 0];
-  let length = 0;
+  let round = 0;
   for (const h of halves) {
     const a = 3 * (ix[h] as number);
     const b = 3 * (ix[nextOf(h)] as number);
     const [ax, ay, az] = [(p[a] as number) - ox, (p[a + 1] as number) - oy, (p[a + 2] as number) - oz];
     const [bx, by, bz] = [(p[b] as number) - ox, (p[b + 1] as number) - oy, (p[b + 2] as number) - oz];
     const l = Math.sqrt((bx - ax) * (bx - ax) + (by - ay) * (by - ay) + (bz - az) * (bz - az));
-    length += l;
+    round += l;
     middle[0] = (middle[0] as number) + (l * (ax + bx)) / 2;
     middle[1] = (middle[1] as number) + (l * (ay + by)) / 2;
     middle[2] = (middle[2] as number) + (l * (az + bz)) / 2;
@@ -78,25 +78,28 @@ function measure(s: Surface, halves: readonly number[]): Loop {
     area[1] = (area[1] as number) + (bz * ax - bx * az) / 2;
     area[2] = (area[2] as number) + (bx * ay - by * ax) / 2;
   }
-  const w = length > 0 ? 1 / length : 0;
+  const w = round > 0 ? 1 / round : 0;
   return {
     halves,
-    length,
+    length: round,
     centre: pt(ox + (middle[0] as number) * w, oy + (middle[1] as number) * w, oz + (middle[2] as number) * w),
     areaVector: pt(area[0] as number, area[1] as number, area[2] as number),
   };
 }
 
-/** A loop shorter than this, mm, or than this share of the scan's longest extent, is a hole and never the base. */
-const BASE_LENGTH = 15;
-const BASE_SHARE = 0.75;
+/** A loop narrower than this, mm, or than this share of the scan's longest extent, is a hole and never the base. */
+const BASE_WIDTH = 5;
+const BASE_SHARE = 0.3;
 
-/** Which loop is the base: the longest, where it is long enough to be where the material left the ear; -1: none is. */
+/** Diameter of the disc of the same flat area: unlike the length, it does not grow with a ragged edge. */
+export const widthOf = (l: Loop): number => 2 * Math.sqrt(length(l.areaVector) / Math.PI);
+
+/** Which loop is the base: the widest, where it is wide enough to be where the material left the ear; -1: none is. */
 export function baseOf(loops: readonly Loop[], extent: number): number {
   let best = -1;
   loops.forEach((l, i) => {
-    if (best < 0 || l.length > (loops[best] as Loop).length) best = i;
+    if (best < 0 || widthOf(l) > widthOf(loops[best] as Loop)) best = i;
   });
-  const longest = loops[best];
-  return longest && longest.length >= Math.max(BASE_LENGTH, BASE_SHARE * extent) ? best : -1;
+  const widest = loops[best];
+  return widest && widthOf(widest) >= Math.max(BASE_WIDTH, BASE_SHARE * extent) ? best : -1;
 }

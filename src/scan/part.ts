@@ -15,11 +15,15 @@ export interface Parted {
   readonly origin: Int32Array;
 }
 
-/** `twin` must be complete and the triangles oriented alike. A surface without such places comes back as it is. */
-export function partSheets(s: Surface, twin: Int32Array): Parted {
+/**
+ * `twin` must be complete and the triangles oriented alike. A surface without such places comes back as it is; `patched`
+ * says that triangles were added to it or edges taken apart, so that edges may be shared although no vertex is.
+ */
+export function partSheets(s: Surface, twin: Int32Array, patched: boolean): Parted {
   const { indices, doubled } = doubleVertices(s, twin);
   const many = s.indices.length / 3;
   const origin = Int32Array.from({ length: many }, (_, t) => t);
+  if (doubled.length === 0 && !patched) return { surface: s, doubled, split: 0, origin };
   const copies = doubled.flatMap((v) => [...s.positions.subarray(3 * v, 3 * v + 3)]);
   const positions = new Float64Array(s.positions.length + copies.length);
   positions.set(s.positions);

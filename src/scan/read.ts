@@ -56,7 +56,7 @@ export function readScan(bytes: Uint8Array, name: string, options: ReadOptions =
   nameCuts(oriented.cuts, findings);
   const sums = sumPieces(untied.surface, untied.twin, oriented);
   const kept = largestPiece(sums);
-  const body = closeBody(extractPiece(untied.surface, untied.twin, oriented, kept), findings);
+  const body = closeBody(extractPiece(untied.surface, untied.twin, oriented, kept), untied.parted > 0, findings);
   nameOthers(untied.surface, untied.twin, oriented, sums, kept, body.mesh, findings);
   return {
     name,

@@ -5,8 +5,8 @@
  */
 import { flipToDelaunay, type Patch, setTriangle, type Taken } from './patch.ts';
 
-/** Most points that one patch gets. */
-const MOST_POINTS = 20_000;
+/** Most points that one patch gets: a larger hole is filled more coarsely than its surroundings. */
+const MOST_POINTS = 1500;
 /** Rounds of refinement; each at least halves the size of the triangles that are too large. */
 const ROUNDS = 24;
 /** How far a triangle's centre must be from its corners, in their edge lengths, to be split (Liepa's density factor, root 2). */
@@ -59,21 +59,20 @@ export type Ground = (loopPoint: number) => readonly (readonly [number, number, 
 /**
  * Moves the patch's new points (not the loop) to minimise the squared umbrella vectors (neighbours' mean minus the
  * point) of the new points and of the loop: a thin plate clamped to the surface's own slope. Where that would throw a
- * point farther than the hole is wide (a noisy edge), the plain membrane stays, which never leaves the loop's hull.
+ * point farther than half the hole's radius (a noisy edge), the plain membrane stays, which never leaves the loop's hull.
  */
 export function fair(patch: Patch, ground: Ground): void {
-  const many = patch.points.length / 3 - patch.loop;
-  if (many <= 0) return;
-  const net = neighboursOf(patch);
-  const extra = Array.from({ length: patch.loop }, (_, i) => ground(i));
-  for (let axis = 0; axis < 3; axis++) solve(patch, net, undefined, axis); // membrane: also the plate's starting point
-  const membrane = patch.points.slice();
-  for (let axis = 0; axis < 3; axis++) solve(patch, net, extra, axis);
+  if (patch.points.length / 3 <= patch.loop) return;
+  const membrane = new Plate(patch);
+  for (let axis = 0; axis < 3; axis++) membrane.solve(axis); // also where the plate starts from
+  const flat = patch.points.slice();
+  const plate = new Plate(patch, ground);
+  for (let axis = 0; axis < 3; axis++) plate.solve(axis);
   const reach = bulgeLimit(patch);
   for (let i = patch.loop; i < patch.points.length / 3; i++) {
-    const [x, y, z] = [membrane[3 * i], membrane[3 * i + 1], membrane[3 * i + 2]] as [number, number, number];
-    if (distanceTo(patch.points, i, [x, y, z]) <= reach) continue;
-    for (let k = 0; k < membrane.length; k++) patch.points[k] = membrane[k] as number;
+    const from = [flat[3 * i], flat[3 * i + 1], flat[3 * i + 2]] as [number, number, number];
+    if (distanceTo(patch.points, i, from) <= reach) continue;
+    for (let k = 0; k < flat.length; k++) patch.points[k] = flat[k] as number;
     return;
   }
 }
@@ -99,69 +98,113 @@ function neighboursOf(patch: Patch): number[][] {
   return sets.map((s) => [...s].sort((x, y) => x - y));
 }
 
-/** Steps of the conjugate gradient at most, for each unknown. */
-const STEPS = 6;
+/** Weight of a neighbour at a distance, mm; two points in one place do not weigh without end. */
+const nearness = (d: number): number => 1 / Math.max(d, 1e-6);
+
+/** Steps of the conjugate gradient at most: enough for some thousand points, and what is left by then is smooth. */
+const STEPS = 1500;
 /** Stops when the squared residual has fallen by this factor. */
-const SETTLED = 1e-22;
+const SETTLED = 1e-18;
 
 /**
- * Least squares in one coordinate: over rows r, (mean of r's neighbours - r)^2, unknown the new points. Rows are the new
- * points and, with `extra`, the loop points too (whose neighbours on the ground are then constants). Solved by the
- * conjugate gradient on the normal equations; the count of steps and the order of sums are fixed.
+ * Least squares in one coordinate at a time: over rows r, (mean of r's neighbours - r)^2, unknown the new points. Rows
+ * are the new points and, with `ground`, the loop points too (whose neighbours on the ground are then constants).
+ * Solved by the conjugate gradient on the normal equations; the number of steps and the order of sums are fixed.
  */
-function solve(
-  patch: Patch,
-  net: readonly number[][],
-  extra: readonly (readonly (readonly [number, number, number])[])[] | undefined,
-  axis: number,
-): void {
-  const { points, loop } = patch;
-  const all = points.length / 3;
-  const firstRow = extra ? 0 : loop;
-  const value = (i: number): number => points[3 * i + axis] as number;
-  const degree = (i: number): number => (net[i] as number[]).length + (i < loop && extra ? (extra[i] as readonly unknown[]).length : 0);
-  // Rows applied to a vector over all points; `fixed` adds the ground's constants.
-  const rows = (x: Float64Array, fixed: boolean): Float64Array => {
-    const out = new Float64Array(all);
-    for (let r = firstRow; r < all; r++) {
-      let sum = 0;
-      for (const j of net[r] as number[]) sum += x[j] as number;
-      if (fixed && r < loop && extra) for (const q of extra[r] as readonly (readonly [number, number, number])[]) sum += q[axis] as number;
-      out[r] = sum / degree(r) - (x[r] as number);
-    }
-    return out;
-  };
-  const transposed = (y: Float64Array): Float64Array => {
-    const out = new Float64Array(all);
-    for (let r = firstRow; r < all; r++) {
-      const w = (y[r] as number) / degree(r);
-      for (const j of net[r] as number[]) out[j] = (out[j] as number) + w;
-      out[r] = (out[r] as number) - (y[r] as number);
-    }
-    out.fill(0, 0, loop); // the loop does not move
-    return out;
-  };
-  const x = Float64Array.from({ length: all }, (_, i) => value(i));
-  const residual = transposed(rows(x, true)).map((g) => -g);
-  const direction = residual.slice();
-  let size = dotOf(residual, residual);
-  const start = size;
-  for (let step = 0; step < STEPS * (all - loop) + 50 && size > SETTLED * start; step++) {
-    const along = rows(direction, false);
-    const curve = dotOf(along, along);
-    if (!(curve > 0)) break;
-    const by = size / curve;
-    const back = transposed(along);
-    for (let i = loop; i < all; i++) {
-      x[i] = (x[i] as number) + by * (direction[i] as number);
-      residual[i] = (residual[i] as number) - by * (back[i] as number);
-    }
-    const next = dotOf(residual, residual);
-    const keep = next / size;
-    for (let i = loop; i < all; i++) direction[i] = (residual[i] as number) + keep * (direction[i] as number);
-    size = next;
+class Plate {
+  readonly #patch: Patch;
+  readonly #all: number;
+  readonly #firstRow: number;
+  /** Neighbours of row r: near[start[r]] .. near[start[r + 1] - 1]. */
+  readonly #start: Int32Array;
+  readonly #near: Int32Array;
+  /** Weight of each neighbour: one over its distance, all of a row (those on the ground too) adding up to 1. */
+  readonly #weight: Float64Array;
+  /** Of each loop point: the ground's weighted sum, x y z. */
+  readonly #ground: Float64Array;
+
+  constructor(patch: Patch, ground?: Ground) {
+    const net = neighboursOf(patch);
+    this.#patch = patch;
+    this.#all = net.length;
+    this.#firstRow = ground ? 0 : patch.loop;
+    this.#near = Int32Array.from(net.flat());
+    this.#weight = new Float64Array(this.#near.length);
+    this.#ground = new Float64Array(3 * patch.loop);
+    this.#start = new Int32Array(net.length + 1);
+    net.forEach((list, r) => {
+      const from = this.#start[r] as number;
+      this.#start[r + 1] = from + list.length;
+      const beyond = r < patch.loop && ground ? ground(r) : [];
+      const raw = list.map((j) => nearness(gap(patch.points, r, j)));
+      const far = beyond.map((q) => nearness(distanceTo(patch.points, r, q)));
+      const total = [...raw, ...far].reduce((sum, w) => sum + w, 0);
+      raw.forEach((w, k) => {
+        this.#weight[from + k] = w / total;
+      });
+      beyond.forEach((q, k) => {
+        for (let c = 0; c < 3; c++)
+          this.#ground[3 * r + c] = (this.#ground[3 * r + c] as number) + (q[c as 0] * (far[k] as number)) / total;
+      });
+    });
   }
-  for (let i = loop; i < all; i++) points[3 * i + axis] = x[i] as number;
+
+  /** out = rows applied to x, without the ground. */
+  #rows(x: Float64Array, out: Float64Array): void {
+    for (let r = this.#firstRow; r < this.#all; r++) {
+      let sum = 0;
+      for (let k = this.#start[r] as number, end = this.#start[r + 1] as number; k < end; k++) {
+        sum += (this.#weight[k] as number) * (x[this.#near[k] as number] as number);
+      }
+      out[r] = sum - (x[r] as number);
+    }
+  }
+
+  /** out = rows transposed, applied to y; nothing for the loop, which does not move. */
+  #transposed(y: Float64Array, out: Float64Array): void {
+    out.fill(0);
+    for (let r = this.#firstRow; r < this.#all; r++) {
+      const w = y[r] as number;
+      for (let k = this.#start[r] as number, end = this.#start[r + 1] as number; k < end; k++) {
+        const j = this.#near[k] as number;
+        out[j] = (out[j] as number) + (this.#weight[k] as number) * w;
+      }
+      out[r] = (out[r] as number) - w;
+    }
+    out.fill(0, 0, this.#patch.loop);
+  }
+
+  solve(axis: number): void {
+    const { points, loop } = this.#patch;
+    const all = this.#all;
+    const x = Float64Array.from({ length: all }, (_, i) => points[3 * i + axis] as number);
+    const along = new Float64Array(all);
+    this.#rows(x, along);
+    for (let r = this.#firstRow; r < loop; r++) along[r] = (along[r] as number) + (this.#ground[3 * r + axis] as number);
+    const residual = new Float64Array(all);
+    this.#transposed(along, residual);
+    for (let i = 0; i < all; i++) residual[i] = -(residual[i] as number);
+    const direction = residual.slice();
+    const back = new Float64Array(all);
+    let size = dotOf(residual, residual);
+    const enough = SETTLED * size;
+    for (let step = 0; step < STEPS && size > enough; step++) {
+      this.#rows(direction, along);
+      const curve = dotOf(along, along);
+      if (!(curve > 0)) break;
+      const by = size / curve;
+      this.#transposed(along, back);
+      for (let i = loop; i < all; i++) {
+        x[i] = (x[i] as number) + by * (direction[i] as number);
+        residual[i] = (residual[i] as number) - by * (back[i] as number);
+      }
+      const next = dotOf(residual, residual);
+      const keep = next / size;
+      for (let i = loop; i < all; i++) direction[i] = (residual[i] as number) + keep * (direction[i] as number);
+      size = next;
+    }
+    for (let i = loop; i < all; i++) points[3 * i + axis] = x[i] as number;
+  }
 }
 
 function dotOf(a: Float64Array, b: Float64Array): number {

@@ -106,8 +106,11 @@ class AsciiReader {
       return;
     }
     const x = this.#in.number();
-    if (x === undefined)
-      throw this.#fault(`'${this.#in.text()}' is not a number${this.#in.text().includes(',') ? ' (comma as decimal mark?)' : ''}`);
+    if (x === undefined) {
+      if (this.#in.atEnd()) throw this.#fault('file ends inside a facet');
+      const word = this.#in.text();
+      throw this.#fault(`'${word}' is not a number${word.includes(',') ? ' (comma as decimal mark?)' : ''}`);
+    }
     if (this.#in.mark === 0x2c && this.#comma === 0) this.#comma = this.#in.line;
     if (this.#in.mark === 0x2e && this.#point === 0) this.#point = this.#in.line;
     if (!Number.isFinite(x)) {
