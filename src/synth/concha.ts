@@ -125,33 +125,63 @@ function cymbaArm(p: EarParameters, plan: ConchaPlan): Solid {
     [0.68 * ax, mid + 0.6 * p.hookRise, 0.66 * r, deep + r + 1.6, -1.6],
     [0.7 * ax + p.hookLength, mid - 0.5 + p.hookRise, 0.36 * r, deep + r + 1.9, deep + r + 1.9],
   ] as const;
-  const path = spline(knots, 9);
-  const n = path.length / 5;
-  const middle = [(knots[0][0] + knots[6][0]) / 2, (knots[0][1] + mid) / 2] as const;
-  const half = Math.max(knots[6][0] - middle[0], mid - middle[1]) + 6;
+  return sweptTube(spline(knots, PIECES));
+}
+
+/** Straight pieces a span of the spline: fewer show as ribs. */
+const PIECES = 9;
+
+/** The tube along a flat path of x, y, radius, axis height, roof. */
+function sweptTube(path: Float64Array): Solid {
+  const spans = spansOf(path);
   return (x, y, w) => {
-    // Far off, beyond the reach of every fillet and of the spread, a lower bound will do.
-    const far = Math.max(Math.abs(x - middle[0]), Math.abs(y - middle[1])) - half;
-    if (far > 12) return far;
     let best = Infinity;
-    for (let i = 0; i + 1 < n; i++) {
-      const o = 5 * i;
-      const x0 = path[o] as number;
-      const y0 = path[o + 1] as number;
-      const dx = (path[o + 5] as number) - x0;
-      const dy = (path[o + 6] as number) - y0;
-      const t = Math.max(0, Math.min(1, ((x - x0) * dx + (y - y0) * dy) / (dx * dx + dy * dy)));
-      const ex = x - x0 - t * dx;
-      const ey = y - y0 - t * dy;
-      const low = (path[o + 3] as number) + t * ((path[o + 8] as number) - (path[o + 3] as number));
-      const high = (path[o + 4] as number) + t * ((path[o + 9] as number) - (path[o + 4] as number));
-      const ew = w < low ? low - w : w > high ? w - high : 0;
-      const d =
-        Math.sqrt(ex * ex + ey * ey + ew * ew) - ((path[o + 2] as number) + t * ((path[o + 7] as number) - (path[o + 2] as number)));
-      if (d < best) best = d;
+    for (const span of spans) {
+      const gx = x - span.x;
+      const gy = y - span.y;
+      // No point of the span is nearer than this: most spans need no closer look.
+      if (Math.sqrt(gx * gx + gy * gy) - span.reach >= best) continue;
+      for (let o = span.from; o < span.to; o += 5) {
+        const d = pieceDistance(path, o, x, y, w);
+        if (d < best) best = d;
+      }
     }
     return best;
   };
+}
+
+/** Each span's circle in the rim plane, tube included. */
+function spansOf(
+  path: Float64Array,
+): { readonly x: number; readonly y: number; readonly reach: number; readonly from: number; readonly to: number }[] {
+  const spans = [];
+  for (let from = 0; from + 5 < path.length; from += 5 * PIECES) {
+    const to = from + 5 * PIECES;
+    const x = ((path[from] as number) + (path[to] as number)) / 2;
+    const y = ((path[from + 1] as number) + (path[to + 1] as number)) / 2;
+    let reach = 0;
+    for (let o = from; o <= to; o += 5) {
+      const dx = (path[o] as number) - x;
+      const dy = (path[o + 1] as number) - y;
+      reach = Math.max(reach, Math.sqrt(dx * dx + dy * dy) + (path[o + 2] as number));
+    }
+    spans.push({ x, y, reach: reach + 0.5, from, to });
+  }
+  return spans;
+}
+
+function pieceDistance(path: Float64Array, o: number, x: number, y: number, w: number): number {
+  const x0 = path[o] as number;
+  const y0 = path[o + 1] as number;
+  const dx = (path[o + 5] as number) - x0;
+  const dy = (path[o + 6] as number) - y0;
+  const t = Math.max(0, Math.min(1, ((x - x0) * dx + (y - y0) * dy) / (dx * dx + dy * dy)));
+  const ex = x - x0 - t * dx;
+  const ey = y - y0 - t * dy;
+  const low = (path[o + 3] as number) + t * ((path[o + 8] as number) - (path[o + 3] as number));
+  const high = (path[o + 4] as number) + t * ((path[o + 9] as number) - (path[o + 4] as number));
+  const ew = w < low ? low - w : w > high ? w - high : 0;
+  return Math.sqrt(ex * ex + ey * ey + ew * ew) - ((path[o + 2] as number) + t * ((path[o + 7] as number) - (path[o + 2] as number)));
 }
 
 /** Catmull-Rom through the knots, `per` pieces a span, flat. */
