@@ -1,4 +1,6 @@
 /** The ladder: five rungs from the smallest style to the largest, each with its body in outline and its verdict. */
+
+import { nameOf } from '../ladder/words.ts';
 import type { Rung } from '../model/fit.ts';
 import { STYLES, type StyleName } from '../model/parts.ts';
 import { styleNamed } from '../parts/index.ts';
@@ -235,7 +237,7 @@ export function firstReason(rung: Rung): string {
   if (first) return sentence(first.text);
   const tight = rung.evidence?.tightest;
   if (!tight) return '';
-  const name = (id: string | undefined): string => (rung.kit?.parts.find((p) => p.id === id)?.name ?? id ?? '').toLowerCase();
+  const name = (id: string | undefined): string => (rung.kit && id ? nameOf(rung.kit, id) : '');
   const other = {
     wall: 'the wall',
     faceplate: 'the faceplate',

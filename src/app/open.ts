@@ -43,7 +43,12 @@ function sampleItems(state: State, popover: HTMLElement, session: Session): HTML
       {},
       h(
         'button',
-        { type: 'button', 'aria-current': String(state.shown?.source.name === sample.file), onclick: () => open(sample) },
+        {
+          type: 'button',
+          'data-side': sample.side,
+          'aria-current': String(state.shown?.source.name === sample.file),
+          onclick: () => open(sample),
+        },
         h('b', {}, sample.title),
         h('small', {}, `${SIDE_WORDS[sample.side]}. ${sentence(sample.teaches)}`),
       ),

@@ -125,6 +125,7 @@ function drive(view: SceneView, stage: HTMLElement, store: Store, slice: SlicePa
   slice.onChange(cut);
   matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => {
     view.setTones(tonesNow());
+    partsMade = { of: undefined, parts: [] };
     view.setBody(bodyOf(store.get()), partsOf(selectedRung(store.get())));
   });
   store.watch((now, before) => {
@@ -164,7 +165,15 @@ function keyed(event: KeyboardEvent, view: SceneView): void {
   act();
 }
 
+let partsMade: { of: JudgedRung | undefined; parts: ScenePart[] } = { of: undefined, parts: [] };
+
+/** The parts of a rung as solids, made once for the scene and its labels. */
 function partsOf(judged: JudgedRung | undefined): ScenePart[] {
+  if (partsMade.of !== judged) partsMade = { of: judged, parts: makeParts(judged) };
+  return partsMade.parts;
+}
+
+function makeParts(judged: JudgedRung | undefined): ScenePart[] {
   const { kit, arrangement } = judged?.rung ?? {};
   if (!kit || !arrangement) return [];
   const style = getComputedStyle(document.documentElement);

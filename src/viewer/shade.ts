@@ -11,6 +11,8 @@ export interface Shaded {
 
 /** cos 38 degrees: a cut's edge stays sharp, a scan's noise is smoothed. */
 const CREASE = 0.788;
+/** cos 30 degrees: how far a face may lie from the mean of a smooth patch. */
+const FROM_MEAN = 0.866;
 
 /**
  * Vertices that lie on one smooth patch are shared; where faces meet at more than the crease angle each corner gets the
@@ -28,16 +30,25 @@ export function shade(mesh: Mesh<Frame>): Shaded {
   const around = new Uint32Array(corners);
   for (let i = 0; i < corners; i++) around[fill[t[i] as number]!++] = i;
 
-  const outP: number[] = [];
-  const outN: number[] = [];
+  // Never more than one vertex a corner; cut to size at the end.
+  const outP = new Float32Array(3 * corners);
+  const outN = new Float32Array(3 * corners);
   const indices = new Uint32Array(corners);
   const n = new Float64Array(3);
+  let made = 0;
+  const push = (v: number): number => {
+    for (let k = 0; k < 3; k++) {
+      outP[3 * made + k] = p[3 * v + k] as number;
+      outN[3 * made + k] = n[k] as number;
+    }
+    return made++;
+  };
   for (let v = 0; v < vertices; v++) {
     const from = start[v] as number;
     const to = start[v + 1] as number;
     if (from === to) continue;
-    if (isSmooth(face, around, from, to)) {
-      meanNormal(face, around, from, to, -1, n);
+    meanNormal(face, around, from, to, -1, n);
+    if (isSmooth(face, around, from, to, n)) {
       const at = push(v);
       for (let i = from; i < to; i++) indices[around[i] as number] = at;
     } else {
@@ -47,13 +58,7 @@ export function shade(mesh: Mesh<Frame>): Shaded {
       }
     }
   }
-  return { positions: Float32Array.from(outP), normals: Float32Array.from(outN), indices };
-
-  function push(v: number): number {
-    outP.push(p[3 * v] as number, p[3 * v + 1] as number, p[3 * v + 2] as number);
-    outN.push(n[0] as number, n[1] as number, n[2] as number);
-    return outP.length / 3 - 1;
-  }
+  return { positions: outP.slice(0, 3 * made), normals: outN.slice(0, 3 * made), indices };
 }
 
 /** Four numbers a face: unit normal, then twice its area. */
@@ -87,14 +92,16 @@ const cosine = (face: Float64Array, a: number, b: number): number =>
   (face[4 * a + 1] as number) * (face[4 * b + 1] as number) +
   (face[4 * a + 2] as number) * (face[4 * b + 2] as number);
 
-function isSmooth(face: Float64Array, around: Uint32Array, from: number, to: number): boolean {
+/** Do all faces round a vertex lie near their mean? */
+function isSmooth(face: Float64Array, around: Uint32Array, from: number, to: number, mean: Float64Array): boolean {
   for (let i = from; i < to; i++) {
-    const a = Math.floor((around[i] as number) / 3);
-    if (face[4 * a + 3] === 0) continue;
-    for (let k = i + 1; k < to; k++) {
-      const b = Math.floor((around[k] as number) / 3);
-      if (face[4 * b + 3] !== 0 && cosine(face, a, b) < CREASE) return false;
-    }
+    const f = 4 * Math.floor((around[i] as number) / 3);
+    if (face[f + 3] === 0) continue;
+    const c =
+      (face[f] as number) * (mean[0] as number) +
+      (face[f + 1] as number) * (mean[1] as number) +
+      (face[f + 2] as number) * (mean[2] as number);
+    if (c < FROM_MEAN) return false;
   }
   return true;
 }

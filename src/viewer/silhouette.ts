@@ -7,7 +7,7 @@
 import type { Mesh } from '../geometry/mesh.ts';
 import type { Frame } from '../geometry/vec.ts';
 
-export const STEP = 0.12;
+export const STEP = 0.15;
 /** Corners of the staircase that stray less than this from a straight line are dropped, mm. */
 const STRAY = 0.09;
 
@@ -33,13 +33,17 @@ export function silhouette(mesh: Mesh<Frame>, axisU: 0 | 1 | 2, axisV: 0 | 1 | 2
   const wide = Math.ceil((u1 - u0) / STEP) + 3;
   const high = Math.ceil((v1 - v0) / STEP) + 3;
   const mask = new Uint8Array(wide * high);
-  const su = (i: number): number => ((p[3 * i + axisU] as number) - u0) / STEP + 1;
-  const sv = (i: number): number => ((p[3 * i + axisV] as number) - v0) / STEP + 1;
+  const su = new Float64Array(p.length / 3);
+  const sv = new Float64Array(p.length / 3);
+  for (let i = 0; i < su.length; i++) {
+    su[i] = ((p[3 * i + axisU] as number) - u0) / STEP + 1;
+    sv[i] = ((p[3 * i + axisV] as number) - v0) / STEP + 1;
+  }
   for (let i = 0; i < t.length; i += 3) {
     const a = t[i] as number;
     const b = t[i + 1] as number;
     const c = t[i + 2] as number;
-    cover(mask, wide, su(a), sv(a), su(b), sv(b), su(c), sv(c));
+    cover(mask, wide, su[a] as number, sv[a] as number, su[b] as number, sv[b] as number, su[c] as number, sv[c] as number);
   }
   return borders(mask, wide, high).map((loop) => {
     const out = new Float64Array(loop.length);
@@ -51,22 +55,29 @@ export function silhouette(mesh: Mesh<Frame>, axisU: 0 | 1 | 2, axisV: 0 | 1 | 2
   });
 }
 
-/** Marks the samples (whole numbers) inside a triangle, row by row. */
+/** Marks the samples (whole numbers) inside a triangle, row by row: what lies between the crossings of its sides. */
 function cover(mask: Uint8Array, wide: number, ax: number, ay: number, bx: number, by: number, cx: number, cy: number): void {
   const last = Math.floor(Math.max(ay, by, cy));
   for (let y = Math.ceil(Math.min(ay, by, cy)); y <= last; y++) {
     let lo = Infinity;
     let hi = -Infinity;
-    const edge = (px: number, py: number, qx: number, qy: number): void => {
-      if (py > y === qy > y) return;
-      const x = px + ((y - py) / (qy - py)) * (qx - px);
-      lo = Math.min(lo, x);
-      hi = Math.max(hi, x);
-    };
-    edge(ax, ay, bx, by);
-    edge(bx, by, cx, cy);
-    edge(cx, cy, ax, ay);
-    for (let x = Math.ceil(lo); x <= hi; x++) mask[y * wide + x] = 1;
+    if (ay > y !== by > y) {
+      const x = ax + ((y - ay) / (by - ay)) * (bx - ax);
+      if (x < lo) lo = x;
+      if (x > hi) hi = x;
+    }
+    if (by > y !== cy > y) {
+      const x = bx + ((y - by) / (cy - by)) * (cx - bx);
+      if (x < lo) lo = x;
+      if (x > hi) hi = x;
+    }
+    if (cy > y !== ay > y) {
+      const x = cx + ((y - cy) / (ay - cy)) * (ax - cx);
+      if (x < lo) lo = x;
+      if (x > hi) hi = x;
+    }
+    const row = y * wide;
+    for (let x = Math.ceil(lo); x <= hi; x++) mask[row + x] = 1;
   }
 }
 

@@ -9,7 +9,7 @@
 import { TriangleTree } from '../geometry/bvh.ts';
 import { boundsOf, type Mesh } from '../geometry/mesh.ts';
 import { type Outline, outlineHolds, type Section, sectionOf } from '../geometry/section.ts';
-import { addScaled, cross, heightOver, type Plane, type Point, pt } from '../geometry/vec.ts';
+import { addScaled, cross, dot, heightOver, type Plane, type Point, pt } from '../geometry/vec.ts';
 import type { Ear } from '../model/ear.ts';
 import type { Arrangement, Body } from '../model/fit.ts';
 import type { Kit, Part, Rules } from '../model/parts.ts';
@@ -144,21 +144,25 @@ function leastGap(parts: readonly CutPart[]): InPlane | undefined {
   return best;
 }
 
-const trees = new WeakMap<Body, TriangleTree<'ear'>>();
-
-/** The body's surface without the outer cut's face: what the wall is measured from. */
-function wallTree(body: Body): TriangleTree<'ear'> {
-  const known = trees.get(body);
-  if (known) return known;
+/** What the wall is measured from, as far as it is within `reach` of the plane: all but the face of the outer cut. */
+function wallNear(body: Body, plane: Plane<'ear'>, reach: number): TriangleTree<'ear'> {
+  const { positions: p, indices: t } = body.mesh;
   const outer = body.cuts.findIndex((c) => c.name === 'outer') + 1;
-  const indices: number[] = [];
+  const [nx, ny, nz] = plane.normal;
+  const off = dot(plane.normal, plane.point);
+  const height = new Float64Array(p.length / 3);
+  for (let i = 0; i < height.length; i++)
+    height[i] = nx * (p[3 * i] as number) + ny * (p[3 * i + 1] as number) + nz * (p[3 * i + 2] as number) - off;
+  const near: number[] = [];
   for (let f = 0; f < body.face.length; f++) {
     if (body.face[f] === outer) continue;
-    indices.push(body.mesh.indices[3 * f] as number, body.mesh.indices[3 * f + 1] as number, body.mesh.indices[3 * f + 2] as number);
+    const a = height[t[3 * f] as number] as number;
+    const b = height[t[3 * f + 1] as number] as number;
+    const c = height[t[3 * f + 2] as number] as number;
+    if (Math.min(a, b, c) > reach || Math.max(a, b, c) < -reach) continue;
+    near.push(t[3 * f] as number, t[3 * f + 1] as number, t[3 * f + 2] as number);
   }
-  const tree = new TriangleTree<'ear'>({ frame: 'ear', positions: body.mesh.positions, indices: Uint32Array.from(indices) });
-  trees.set(body, tree);
-  return tree;
+  return new TriangleTree<'ear'>({ frame: 'ear', positions: p, indices: Uint32Array.from(near) });
 }
 
 function roomIn(
@@ -169,7 +173,6 @@ function roomIn(
   v: Point<'ear'>,
   rules: Sliceable['rules'],
 ): readonly Outline[] {
-  const tree = wallTree(body);
   const outer = body.cuts.find((c) => c.name === 'outer')?.plane;
   const flat = outlines.flatMap((o) => [...o.points]);
   const box = boundsOf(Float64Array.from(flat.flatMap((c, i) => (i % 2 === 1 ? [c, 0] : [c]))));
@@ -177,6 +180,7 @@ function roomIn(
   const wide = Math.ceil((box.max[0] - box.min[0]) / step) + 3;
   const high = Math.ceil((box.max[1] - box.min[1]) / step) + 3;
   const reach = rules.wall + 2 * step;
+  const tree = wallNear(body, plane, reach);
   const field = new Float64Array(wide * high);
   let hint = -1;
   for (let row = 0; row < high; row++) {

@@ -84,10 +84,20 @@ export async function newPage(browser: Browser, options: PageOptions = {}): Prom
   return { page, troubles, requests };
 }
 
-/** Waits until the ladder is whole. */
-export const judged = (page: Page): Promise<unknown> =>
-  page.waitForSelector('.ladder .answer h2:not(:has(~ .bar))', { timeout: 110_000 }).then(() =>
-    page.waitForFunction(() => document.querySelectorAll('.rung:not(.waiting):not(.running)').length === 5, undefined, {
-      timeout: 110_000,
-    }),
+/** Waits until the ladder is whole and what it shows has been drawn. */
+export async function judged(page: Page): Promise<void> {
+  await page.waitForFunction(
+    () =>
+      document.querySelector('.cancel') === null &&
+      document.querySelectorAll('.rung .spare, .rung .verdict-not-judged, .rung-verdict[class*=verdict-]').length >= 5,
+    undefined,
+    { timeout: 110_000 },
   );
+  await drawn(page);
+}
+
+/** Waits for pictures that were asked for. */
+export const drawn = (page: Page): Promise<void> =>
+  page.evaluate(async () => {
+    for (let i = 0; i < 3; i++) await new Promise((resolve) => requestAnimationFrame(resolve));
+  });
