@@ -4,11 +4,12 @@
  * Lines here run from the tip laterally, s in mm from where the line leaves the material at the tip. Lateral of the aperture the sections
  * belong to the concha and say nothing about the canal, so the line goes straight on.
  */
-import { addScaled, distance, dot, type Frame, lerp, normalize, type Point, pt, sub } from '../geometry/vec.ts';
+import { addScaled, distance, dot, type Frame, lerp, normalize, type Point, pt, scale, sub } from '../geometry/vec.ts';
 import { findOpening, type Opening } from './opening.ts';
-import type { Slicer } from './slicer.ts';
+import type { Slice, Slicer } from './slicer.ts';
 import { smoothed, stiffnessFor } from './smooth.ts';
-import { type Rod, STEP } from './trace.ts';
+import { fitTemplate, templateOf, wallShare } from './template.ts';
+import { type Rod, STEP, type Station } from './trace.ts';
 
 /** Places `STEP` apart with unit tangents (laterally). */
 export interface Line<F extends Frame> {
@@ -19,7 +20,10 @@ export interface Line<F extends Frame> {
 /** What the sections square to the line say, one a place of the line. Area 0 where there is no closed outline within reach. */
 export interface Profile<F extends Frame> {
   readonly areas: Float64Array;
-  readonly centres: readonly Point<F>[];
+  readonly centres: Point<F>[];
+  readonly slices: readonly (Slice<F> | undefined)[];
+  /** Share of the outline that is canal wall. */
+  readonly walls: Float64Array;
 }
 
 export interface Spine<F extends Frame> {
@@ -36,25 +40,39 @@ const BEYOND = 12;
 const WAVE = 5;
 /** The straight lateral part continues the direction that the line has over this length medial of the opening, mm. */
 const LEVER = 4;
+/** The part up to the tip continues the direction over this length, mm. */
+const TIP_LEVER = 2;
+/**
+ * Sections nearer than this to the opening are left out of the line, mm: there the concha draws the centroids aside. In the first rounds,
+ * when the opening is not well known and planes may be askew, more are.
+ */
+const GUARD = 1;
+const FAR_GUARD = 3;
+const WARY = 3;
 const ROUNDS = 6;
 const REACH = 22;
 
 export function spineOf<F extends Frame>(slicer: Slicer<F>, rod: Rod<F>): Spine<F> {
-  let line = evened(rod.stations.slice(0, tubeEnd(rod)).map((s) => s.at));
-  line = extended(slicer, line);
+  let line = evened(tubeOf(rod).map((s) => s.at));
+  line = extended(slicer, line, rod.tip.at);
   for (let round = 0; ; round++) {
-    const profile = profileOf(slicer, line);
-    const first = firstWhole(profile);
+    const profile = profileOf(slicer, line, rod.across);
+    const first = firstWhole(profile.walls);
     const opening = findOpening(profile.areas, STEP, first);
     if (round === ROUNDS) return { line, profile, first, opening };
-    const last = Math.max(first + 4, Math.min(Math.floor((opening.at - 0.5) / STEP), profile.areas.length - 1));
-    line = extended(slicer, evened(fitted(profile, first, last)));
+    const guard = round < WARY ? FAR_GUARD : GUARD;
+    const last = Math.max(first + 8, Math.min(Math.floor((opening.at - guard) / STEP), profile.areas.length - 1));
+    line = extended(slicer, evened(smoothLine(middles(slicer, line, profile, first, last, rod.across))), rod.tip.at);
   }
 }
 
-/** Stations up to where the rod stops looking like a tube. */
-function tubeEnd<F extends Frame>(rod: Rod<F>): number {
-  return Math.max(6, Math.min(rod.stations.length, rod.last + 1));
+/** The rod's stations from the first whole one to where it opens or stops looking like a tube. */
+function tubeOf<F extends Frame>(rod: Rod<F>): readonly Station<F>[] {
+  const areas = rod.stations.map((s) => s.area);
+  const first = firstWhole(rod.stations.map((s) => s.wall));
+  const opening = findOpening(areas, STEP, first);
+  const end = Math.min(rod.stations.length, rod.last + 1, Math.round((opening.at - FAR_GUARD) / STEP));
+  return rod.stations.slice(Math.min(first, Math.max(0, end - 8)), Math.max(end, 8));
 }
 
 /** The same curve in steps of STEP, with tangents by central differences. */
@@ -80,15 +98,15 @@ function tangentsOf<F extends Frame>(points: readonly Point<F>[]): Point<F>[] {
 }
 
 /** Carries the line on: medially straight to the surface at the tip, laterally straight by BEYOND. */
-function extended<F extends Frame>(slicer: Slicer<F>, line: Line<F>): Line<F> {
+function extended<F extends Frame>(slicer: Slicer<F>, line: Line<F>, tip: Point<F>): Line<F> {
   const { points, tangents } = line;
   const n = points.length;
   const lever = Math.min(n - 1, Math.round(LEVER / STEP));
   const end = points[n - 1] as Point<F>;
   const lateral = leverDirection(points.slice(n - 1 - lever));
   const head = points[0] as Point<F>;
-  const medial = normalize(sub(head, points[Math.min(n - 1, 3)] as Point<F>));
-  const left = exitOf(slicer, head, medial);
+  const medial = scale(leverDirection(points.slice(0, Math.min(n, 1 + Math.round(TIP_LEVER / STEP)))), -1);
+  const left = Math.min(exitOf(slicer, head, medial), Math.max(0, dot(sub(tip, head), medial)) + 1);
   const out: Point<F>[] = [];
   for (let s = Math.floor(left / STEP) * STEP; s > 0; s -= STEP) out.push(addScaled(head, medial, s));
   const before = out.length;
@@ -119,41 +137,88 @@ export function exitOf<F extends Frame>(slicer: Slicer<F>, p: Point<F>, d: Point
   return Number.isFinite(least) ? least : 0;
 }
 
-function profileOf<F extends Frame>(slicer: Slicer<F>, line: Line<F>): Profile<F> {
+function profileOf<F extends Frame>(slicer: Slicer<F>, line: Line<F>, across: Point<F>): Profile<F> {
   const areas = new Float64Array(line.points.length);
-  const centres = line.points.map((p, k) => {
+  const walls = new Float64Array(line.points.length);
+  const slices = line.points.map((p, k) => {
     const slice = slicer.outline(p, line.tangents[k] as Point<F>, REACH);
-    if (!slice || (!slice.holds && slice.margin > 1)) return p;
+    if (!slice || (!slice.holds && slice.margin > 1)) return undefined;
     areas[k] = slice.area;
-    return slice.centroid;
+    walls[k] = wallShare(slice, p, line.tangents[k] as Point<F>, across);
+    return slice;
   });
-  return { areas, centres };
+  return { areas, walls, slices, centres: line.points.map((p, k) => slices[k]?.centroid ?? p) };
 }
 
-/** The first section that is no longer cut by the rounded or slanting end face: from there on the area runs evenly. */
-function firstWhole(profile: Profile<Frame>): number {
-  const a = profile.areas;
-  const span = Math.round(2.5 / STEP);
-  for (let k = Math.min(a.length - span - 1, Math.round(8 / STEP)); k > 0; k--) {
-    let sum = 0;
-    for (let j = 1; j <= span; j++) sum += a[k + j] as number;
-    if ((a[k] as number) < 0.95 * (sum / span) - 0.5) return Math.min(k + 2, a.length - span - 1);
+/** A section with this share of canal wall is whole: the rest is bubbles, folds and noise. */
+const WHOLE = 0.9;
+/** No end face reaches farther than this from the tip, mm. */
+const END_FACE = 8;
+
+/** The first section that the end face does not cut, with all that follow. */
+function firstWhole(walls: ArrayLike<number>): number {
+  for (let k = Math.min(walls.length - 1, Math.round(END_FACE / STEP)); k > 0; k--) if ((walls[k - 1] as number) < WHOLE) return k;
+  return 0;
+}
+
+/** With less wall than this share the middle cannot be told. */
+const LEAST_WALL = 0.4;
+
+interface Middles<F extends Frame> {
+  readonly at: readonly Point<F>[];
+  readonly weights: readonly number[];
+}
+
+/**
+ * The middles of the sections up to place `last`, carried on from place `first` towards the tip by the wall that the end face has left. Each
+ * further plane is laid square to where the line was going, so that a canal that bends near its tip is followed.
+ */
+function middles<F extends Frame>(
+  slicer: Slicer<F>,
+  line: Line<F>,
+  profile: Profile<F>,
+  first: number,
+  last: number,
+  across: Point<F>,
+): Middles<F> {
+  const at = profile.centres.slice(first, last + 1);
+  const weights = at.map((_, k) => ((profile.areas[first + k] as number) > 0 ? 1 : 0));
+  const whole = profile.slices[first + 1];
+  if (!whole || at.length < 8) return { at, weights };
+  const template = templateOf(whole, line.points[first + 1] as Point<F>, line.tangents[first + 1] as Point<F>, across);
+  for (let step = 0; step < END_FACE / STEP; step++) {
+    const along = heading(at);
+    const p = addScaled(at[0] as Point<F>, along, -STEP);
+    const slice = slicer.outline(p, along, REACH);
+    if (!slice || (!slice.holds && slice.margin > 1)) break;
+    const fit = fitTemplate(template, slice, p);
+    if (fit.share < LEAST_WALL || distance(fit.at, p) > 0.5 * STEP) break;
+    at.unshift(fit.at);
+    weights.unshift(fit.share * fit.share);
   }
-  return 1;
+  return { at, weights };
 }
 
-function fitted<F extends Frame>(profile: Profile<F>, first: number, last: number): Point<F>[] {
-  const use = profile.centres.slice(first, last + 1);
-  const weights = use.map((_, k) => ((profile.areas[first + k] as number) > 0 ? 1 : 0));
+/** Direction (laterally) of the line at half a step before its first point, by the turn of its last millimetres. */
+function heading<F extends Frame>(at: readonly Point<F>[]): Point<F> {
+  const near = normalize(sub(at[3] as Point<F>, at[0] as Point<F>));
+  const far = normalize(sub(at[6] as Point<F>, at[3] as Point<F>));
+  // The two chords lie 3 steps apart, the wanted place 2 steps before the middle of the nearer one.
+  return normalize(addScaled(near, sub(near, far), 2 / 3));
+}
+
+const AXES = [0, 1, 2] as const;
+
+function smoothLine<F extends Frame>({ at, weights }: Middles<F>): Point<F>[] {
   const stiffness = stiffnessFor(WAVE / STEP);
-  const [x, y, z] = [0, 1, 2].map((c) => {
-    return smoothed(
-      use.map((p) => p[c as 0]),
+  const [x, y, z] = AXES.map((c) =>
+    smoothed(
+      at.map((p) => p[c]),
       weights,
       stiffness,
-    );
-  }) as [Float64Array, Float64Array, Float64Array];
-  return use.map((_, k) => pt<F>(x[k] as number, y[k] as number, z[k] as number));
+    ),
+  ) as [Float64Array, Float64Array, Float64Array];
+  return at.map((_, k) => pt<F>(x[k] as number, y[k] as number, z[k] as number));
 }
 
 /** Curvature vector at each place of a line (second difference), per mm. */

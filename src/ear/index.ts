@@ -12,7 +12,7 @@ import { directionToEar, meshToEar, planeToEar, pointToEar } from './frame.ts';
 import { type Cue, EXPECTED, shapeOf, type Upright, uprightOf } from './orient.ts';
 import { type Axis, axisMeets, CONCHA_REACH, type Rim, rimOf } from './rim.ts';
 import { type Slice, Slicer } from './slicer.ts';
-import { centroidOf, fansOf, tipsOf } from './tips.ts';
+import { acrossOf, centroidOf, fansOf, tipsOf } from './tips.ts';
 import { type Rod, STEP, traceRod } from './trace.ts';
 import { widthsOf } from './widths.ts';
 
@@ -62,10 +62,11 @@ function checkSize(mesh: Mesh<'scan'>): void {
 
 function findCanal(slicer: Slicer<'scan'>, mesh: Mesh<'scan'>, base: Scan['base']): Rod<'scan'> {
   const fans = fansOf(mesh);
-  const tips = tipsOf(mesh, fans, centroidOf(mesh), 1, 6).slice(0, 16);
+  const centre = centroidOf(mesh);
+  const tips = tipsOf(mesh, fans, centre, 1, 6).slice(0, 16);
   const rods = tips
     .filter((t) => !base || dot(base.plane.normal, sub(t.at, base.plane.point)) < -SHORTEST)
-    .map((t) => traceRod(slicer, t))
+    .map((t) => traceRod(slicer, t, acrossOf(mesh, centre, t.at)))
     .sort((a, b) => b.score - a.score);
   const best = rods[0];
   if (best && best.tube >= SHORTEST) return best;

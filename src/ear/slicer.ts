@@ -12,6 +12,8 @@ import { cross, type Frame, type Point, perpendicular, pt } from '../geometry/ve
 export interface Slice<F extends Frame> {
   /** u v pairs about the asked point, mm, counter-clockwise round material about the normal. */
   readonly points: Float64Array;
+  /** Of the segment that starts at each point: the surface normal's share along the plane's normal. 0: the wall stands square to the plane. */
+  readonly tilts: Float64Array;
   readonly area: number; // mm2, above 0
   readonly perimeter: number; // mm
   readonly centroid: Point<F>;
@@ -25,6 +27,7 @@ export interface Slice<F extends Frame> {
 
 interface Loop {
   readonly points: Float64Array;
+  readonly tilts: Float64Array;
   readonly area: number;
 }
 
@@ -35,6 +38,7 @@ export class Slicer<F extends Frame> {
   readonly #enter: number[] = [];
   readonly #leave: number[] = [];
   readonly #at: number[] = [];
+  readonly #tilt: number[] = [];
 
   constructor(mesh: Mesh<F>) {
     this.mesh = mesh;
@@ -64,7 +68,7 @@ export class Slicer<F extends Frame> {
     if (!best) return undefined;
     const { cu, cv, perimeter } = moments(best.points, best.area);
     const centroid = pt<F>(p[0] + cu * u[0] + cv * v[0], p[1] + cu * u[1] + cv * v[1], p[2] + cu * u[2] + cv * v[2]);
-    return { points: best.points, area: best.area, perimeter, centroid, holds: bestHolds, margin: bestMargin, u, v };
+    return { points: best.points, tilts: best.tilts, area: best.area, perimeter, centroid, holds: bestHolds, margin: bestMargin, u, v };
   }
 
   #collect(p: Point<F>, n: Point<F>, u: Point<F>, v: Point<F>, reach: number): void {
@@ -72,6 +76,7 @@ export class Slicer<F extends Frame> {
     this.#enter.length = 0;
     this.#leave.length = 0;
     this.#at.length = 0;
+    this.#tilt.length = 0;
     if (order.length === 0) return;
     const [px, py, pz] = p;
     const [nx, ny, nz] = n;
@@ -141,6 +146,7 @@ export class Slicer<F extends Frame> {
     this.#enter.push(enter);
     this.#leave.push(leave);
     this.#at.push(su, sv);
+    this.#tilt.push(tiltOf(q, ix, triangle, n));
   }
 
   /**
@@ -159,19 +165,41 @@ export class Slicer<F extends Frame> {
     for (let first = 0; first < used.length; first++) {
       if (used[first]) continue;
       const flat: number[] = [];
+      const tilts: number[] = [];
       let i = first;
       while (i >= 0) {
         used[i] = 1;
         flat.push(this.#at[2 * i] as number, this.#at[2 * i + 1] as number);
+        tilts.push(this.#tilt[i] as number);
         const leave = this.#leave[i] as number;
         if (leave === this.#enter[first]) break;
         i = by.get(leave) ?? -1;
         while (i >= 0 && used[i]) i = rest[i] as number;
       }
-      if (i >= 0 && flat.length >= 6) loops.push({ points: Float64Array.from(flat), area: signedArea(flat) });
+      if (i >= 0 && flat.length >= 6) {
+        loops.push({ points: Float64Array.from(flat), tilts: Float64Array.from(tilts), area: signedArea(flat) });
+      }
     }
     return loops;
   }
+}
+
+/** Cosine between a triangle's normal and unit n; 0 for a triangle without area. */
+function tiltOf(q: Float64Array, ix: Uint32Array, triangle: number, n: readonly [number, number, number]): number {
+  const a = 3 * (ix[3 * triangle] as number);
+  const b = 3 * (ix[3 * triangle + 1] as number);
+  const c = 3 * (ix[3 * triangle + 2] as number);
+  const ux = (q[b] as number) - (q[a] as number);
+  const uy = (q[b + 1] as number) - (q[a + 1] as number);
+  const uz = (q[b + 2] as number) - (q[a + 2] as number);
+  const vx = (q[c] as number) - (q[a] as number);
+  const vy = (q[c + 1] as number) - (q[a + 1] as number);
+  const vz = (q[c + 2] as number) - (q[a + 2] as number);
+  const x = uy * vz - uz * vy;
+  const y = uz * vx - ux * vz;
+  const z = ux * vy - uy * vx;
+  const l = Math.sqrt(x * x + y * y + z * z);
+  return l > 0 ? (x * n[0] + y * n[1] + z * n[2]) / l : 0;
 }
 
 function signedArea(p: ArrayLike<number>): number {

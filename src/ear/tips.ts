@@ -5,7 +5,7 @@
  * (persistence). Distance, centroid and saddle do not change when the cast is turned, moved or mirrored.
  */
 import type { Mesh } from '../geometry/mesh.ts';
-import { addScaled, type Frame, length, normalize, type Point, pointAt, pt, sub } from '../geometry/vec.ts';
+import { addScaled, dot, type Frame, length, normalize, type Point, pointAt, pt, sub } from '../geometry/vec.ts';
 
 export interface Tip<F extends Frame> {
   readonly vertex: number;
@@ -160,4 +160,21 @@ function inwardAt<F extends Frame>(mesh: Mesh<F>, fans: Fans, vertex: number, re
     }
   }
   return normalize(sum);
+}
+
+/** Some direction square to the way from `centre` to `tip` that turns with the cast: towards the vertex farthest from that line. */
+export function acrossOf<F extends Frame>(mesh: Mesh<F>, centre: Point<F>, tip: Point<F>): Point<F> {
+  const axis = normalize(sub(tip, centre));
+  let most = -1;
+  let best = axis;
+  for (let v = 0; v < mesh.positions.length / 3; v++) {
+    const d = sub(pointAt<F>(mesh.positions, v), centre);
+    const square = addScaled(d, axis, -dot(d, axis));
+    const l = length(square);
+    if (l > most) {
+      most = l;
+      best = square;
+    }
+  }
+  return normalize(best);
 }

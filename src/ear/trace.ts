@@ -6,6 +6,7 @@
  */
 import { addScaled, distance, dot, type Frame, normalize, type Point, sub } from '../geometry/vec.ts';
 import type { Slice, Slicer } from './slicer.ts';
+import { wallShare } from './template.ts';
 import type { Tip } from './tips.ts';
 import { widthsOf } from './widths.ts';
 
@@ -15,10 +16,12 @@ export interface Station<F extends Frame> {
   readonly area: number;
   readonly elongation: number; // hull's largest over least width
   readonly solidity: number; // area over the hull's
+  readonly wall: number; // share of the outline that is square to the plane
 }
 
 export interface Rod<F extends Frame> {
   readonly tip: Tip<F>;
+  readonly across: Point<F>;
   readonly stations: readonly Station<F>[]; // from the tip inwards, STEP apart
   /** How much of it is a tube that sticks out: sum of lengths times radii over the stations that look like a canal, mm2, less for a slight rise. */
   readonly score: number;
@@ -35,7 +38,8 @@ const REACH = 18;
 export const CANAL_AREA = { least: 12, most: 180 } as const;
 const FARTHEST = 45;
 
-export function traceRod<F extends Frame>(slicer: Slicer<F>, tip: Tip<F>): Rod<F> {
+/** `across`: a direction that turns with the cast, not along the rod. */
+export function traceRod<F extends Frame>(slicer: Slicer<F>, tip: Tip<F>, across: Point<F>): Rod<F> {
   const start = settle(slicer, tip);
   const stations: Station<F>[] = [];
   let along = start.along;
@@ -43,19 +47,26 @@ export function traceRod<F extends Frame>(slicer: Slicer<F>, tip: Tip<F>): Rod<F
   for (let s = 0; s < FARTHEST; s += STEP) {
     const slice = slicer.outline(p, along, REACH);
     if (!slice || (!slice.holds && slice.margin > 1)) break;
-    const station = stationOf(slice, along);
+    const station = stationOf(slice, p, along, across);
     if (station.area > 2.2 * CANAL_AREA.most) break;
     stations.push(station);
     along = steer(stations, along);
     p = addScaled(station.at, along, STEP);
   }
   const rating = rate(stations);
-  return { tip, stations, ...rating, score: rating.score * (tip.rise / (tip.rise + 3)) };
+  return { tip, across, stations, ...rating, score: rating.score * (tip.rise / (tip.rise + 3)) };
 }
 
-function stationOf<F extends Frame>(slice: Slice<F>, along: Point<F>): Station<F> {
+function stationOf<F extends Frame>(slice: Slice<F>, p: Point<F>, along: Point<F>, across: Point<F>): Station<F> {
   const w = widthsOf(slice.points);
-  return { at: slice.centroid, along, area: slice.area, elongation: w.major / w.minor, solidity: slice.area / w.hullArea };
+  return {
+    at: slice.centroid,
+    along,
+    area: slice.area,
+    elongation: w.major / w.minor,
+    solidity: slice.area / w.hullArea,
+    wall: wallShare(slice, p, along, across),
+  };
 }
 
 /** The axis near the tip, by parallel cuts, and the point 1 mm inside the tip on it. */
