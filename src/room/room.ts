@@ -32,6 +32,8 @@ export class Room {
   readonly values: Float32Array;
   /** Nodes within the cuts that the seed reaches: place for parts' centres. */
   readonly reachable: Int32Array;
+  /** Place of the last exact distance's triangle. */
+  #place = -1;
 
   constructor(field: CastField, body: Body, rules: Rules) {
     this.field = field;
@@ -58,7 +60,7 @@ export class Room {
   /** Exact signed distance of a point to the cast's surface (the whole cast, whatever the cuts), mm. */
   exactDistance(x: number, y: number, z: number): number {
     const { near } = this.field;
-    near.query(x, y, z, placeNear(this.field, x, y, z), Infinity);
+    this.#place = near.query(x, y, z, placeNear(this.field, x, y, z), Infinity);
     const d = Math.sqrt(near.found);
     return this.#inside(x, y, z, d) ? d : -d;
   }
@@ -75,7 +77,7 @@ export class Room {
 
   /**
    * Clearance of a posed convex solid to the body's cast surface, exact, mm: the distance when it lies inside, else minus
-   * the depth of its deepest point outside (that within 0.002). At most `limit`, which makes the search shorter.
+   * the depth of its deepest point outside (that within 0.003, see depth.ts). At most `limit`, which makes the search shorter.
    * `hit` (room/surface.ts) is left with the witness.
    */
   wallClearance(s: Solids, i: number, limit = Infinity, hint = -1): number {
@@ -88,14 +90,21 @@ export class Room {
     // Below zero the limit says nothing about crossing or not, which must be known first.
     const d = surfaceDistance(near, this.planes, s, i, Math.max(limit, 1e-6), first);
     if (d > 0 && this.#holds(x, y, z, d + leastHalf(s, i))) return d;
-    const depth = depthOutside(s, i, this.planes, (a, b, c) => -this.exactDistance(a, b, c));
+    const depth = depthOutside(s, i, this.planes, (a, b, c, at) => {
+      const v = -this.exactDistance(a, b, c);
+      near.distance2(this.#place, a, b, c);
+      at[0] = near.qx;
+      at[1] = near.qy;
+      at[2] = near.qz;
+      return v;
+    });
     if (depth > 0) {
       hit.x = deepest.x;
       hit.y = deepest.y;
       hit.z = deepest.z;
     }
-    if (depth > 0 || d > 0) return d > 0 ? -Math.max(depth, ballRadius(s, i)) : -depth;
-    return 0;
+    // Crossing, yet nowhere deeper than can be told: a touch.
+    return d > 0 ? -Math.max(depth, ballRadius(s, i)) : Math.min(-depth, -1e-6);
   }
 
   /** Does a solid that crosses no surface lie in the body's own lump? By its centre. */
