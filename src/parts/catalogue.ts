@@ -93,7 +93,9 @@ export const STYLE_TABLE: readonly Style[] = [
   {
     name: 'HS',
     title: 'Half shell',
-    outer: { from: 'aperture', lateral: 8, range: [6, 10], facing: 'rim' },
+    // The design starts at +8. A size 312 cell on edge needs 0.8 + 8.2 + 0.7 = 9.7 mm from the faceplate to the cavum's floor, which lies about
+    // level with the aperture: at +8 it finds that depth in hardly any ear, at the range's lateral end in most. So that end is the start.
+    outer: { from: 'aperture', lateral: 10, range: [6, 10], facing: 'rim' },
     tip: { bend: 'first', beyond: 4, leave: 1 },
     upper: { belowCrus: 0.5 },
     cell: '312',

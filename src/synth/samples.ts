@@ -64,7 +64,7 @@ export const SAMPLES: readonly Recipe[] = [
     pastSecondBend: 5,
     cavumHeight: 20.5,
     cavumWidth: 17.5,
-    cavumDepth: 10.8,
+    cavumDepth: 13.4,
   }),
   recipe('qb-102', 'left', 'average', 'Average canal', 'Everything near the published means: where most ears stand.', 102, {
     areaAperture: 97,
@@ -76,7 +76,7 @@ export const SAMPLES: readonly Recipe[] = [
     pastSecondBend: 4,
     cavumHeight: 19.1,
     cavumWidth: 15.8,
-    cavumDepth: 10.2,
+    cavumDepth: 12.5,
     cymbaHeight: 6.8,
     notchWidth: 5.3,
   }),

@@ -31,9 +31,17 @@ export function outerPlane(ear: Ear, style: Style): Plane<'ear'> {
     const { at, tangent } = atDepth(ear.centreline, -lateral);
     return { point: at, normal: scale(tangent, -1) };
   }
-  const point = addScaled(ear.aperture.at, LATERAL, lateral);
-  return { point, normal: facing === 'rim' ? rim.normal : normalize(add(LATERAL, rim.normal)) };
+  const at = (out: number): Point<'ear'> => addScaled(ear.aperture.at, LATERAL, out);
+  if (facing === 'half-way') return { point: at(lateral), normal: normalize(add(LATERAL, rim.normal)) };
+  return { point: at(Math.min(lateral, rimHeight(ear) - RIM_LEAVE)), normal: rim.normal };
 }
+
+/** A faceplate along the rim plane stays this far below it, as a full shell's does, however shallow the concha. */
+const RIM_LEAVE = 1;
+
+/** How far lateral of the aperture the canal's axis meets the rim plane, mm. */
+const rimHeight = ({ aperture, rim: { plane } }: Ear): number =>
+  dot(plane.normal, sub(plane.point, aperture.at)) / Math.max(0.2, dot(plane.normal, LATERAL));
 
 /** The plane that leaves the cymba out: below the crus's groove, along the canal's axis and the crus's own direction (anterior). */
 export function upperPlane(ear: Ear, below: number): Plane<'ear'> | undefined {

@@ -14,7 +14,13 @@ const PUBLISHED: readonly (readonly [name: string, f: (p: EarParameters) => numb
   ['area at 12 mm', (p) => areaBeyondBend(p, 12), 61.6, 13.5, 'Voss et al. 2020, JASA 147:3042, silicone moulds, 169 people (abstract)'],
   ['cavum height', (p) => p.cavumHeight, 19.1, 1.8, 'Algazi et al. 2001, CIPIC; numbers from memory'],
   ['cavum width', (p) => p.cavumWidth, 15.8, 2.8, 'Algazi et al. 2001, CIPIC; numbers from memory'],
-  ['cavum depth', (p) => p.cavumDepth, 10.2, 1.6, 'Algazi et al. 2001, CIPIC; numbers from memory'],
+  [
+    'cavum depth',
+    (p) => p.cavumDepth,
+    12.5,
+    1.8,
+    'middle of 9-16.8, means of several adult studies: Staab 2017, Human ear concha dimensions part 4; spread ours',
+  ],
   ['cymba height', (p) => p.cymbaHeight, 6.8, 1.2, 'Algazi et al. 2001, CIPIC; numbers from memory'],
   ['intertragal notch width', (p) => p.notchWidth, 5.3, 1.4, 'Algazi et al. 2001, CIPIC; numbers from memory'],
 ];

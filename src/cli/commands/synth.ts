@@ -2,26 +2,48 @@ import { mkdirSync } from 'node:fs';
 import { join } from 'node:path';
 import type { Command } from 'commander';
 import { seeded } from '../../geometry/random.ts';
-import { drawEar, encodeStl, makeEar } from '../../synth/index.ts';
+import { Fault } from '../../model/fault.ts';
+import { drawEar, encodeStl, makeEar, type SampleFile, sampleFiles } from '../../synth/index.ts';
 import { type Io, wholeNumber } from '../io.ts';
+
+interface SynthOptions {
+  readonly count?: number;
+  readonly seed: number;
+  readonly samples?: boolean;
+  readonly out: string;
+}
 
 export function addSynth(program: Command, io: Io): void {
   program
     .command('synth')
     .description('make synthetic casts with their truth, drawn from published sizes')
-    .requiredOption('--count <n>', 'how many', wholeNumber(1, 100_000))
-    .requiredOption('--seed <n>', 'same seed, same bytes', wholeNumber(0, 4294967295))
+    .option('--count <n>', 'how many', wholeNumber(1, 100_000))
+    .option('--seed <n>', 'same seed, same bytes', wholeNumber(0, 4294967295), 1)
+    .option('--samples', 'make the sample scans instead')
     .requiredOption('--out <dir>', 'folder for NAME.stl and NAME.truth.json (made if need be)')
-    .action((options: { count: number; seed: number; out: string }) => {
-      mkdirSync(options.out, { recursive: true });
-      for (let k = 0; k < options.count; k++) {
-        const seed = Math.floor(seeded(options.seed).fork(k).next() * 4294967296);
-        const ear = makeEar(drawEar(seed), seed);
-        const name = `synth-${options.seed}-${String(k + 1).padStart(4, '0')}-${ear.truth.side}`;
-        io.write(join(options.out, `${name}.stl`), encodeStl(ear.mesh));
-        io.write(join(options.out, `${name}.truth.json`), `${JSON.stringify(ear.truth, null, 1)}\n`);
-        io.talk(`${name}.stl\n`);
+    .action((options: SynthOptions) => {
+      if (!options.samples && options.count === undefined) {
+        throw new Fault('usage/count', 'how many casts is not said', '--count', 'Add --count N, or --samples for the sample scans.');
       }
-      io.out(`${options.count} casts in ${options.out}\n`);
+      mkdirSync(options.out, { recursive: true });
+      let casts = 0;
+      for (const file of options.samples ? sampleFiles() : drawn(options.count ?? 0, options.seed)) {
+        io.write(join(options.out, file.name), file.bytes);
+        if (!file.name.endsWith('.stl')) continue;
+        casts++;
+        io.talk(`${file.name}\n`);
+      }
+      io.out(`${casts} casts in ${options.out}\n`);
     });
+}
+
+/** `count` casts, each from a seed of its own, so that the k-th is the same however many are made. */
+function* drawn(count: number, seed: number): Generator<SampleFile> {
+  for (let k = 0; k < count; k++) {
+    const own = Math.floor(seeded(seed).fork(k).next() * 4294967296);
+    const ear = makeEar(drawEar(own), own);
+    const name = `synth-${seed}-${String(k + 1).padStart(4, '0')}-${ear.truth.side}`;
+    yield { name: `${name}.stl`, bytes: encodeStl(ear.mesh) };
+    yield { name: `${name}.truth.json`, bytes: new TextEncoder().encode(`${JSON.stringify(ear.truth, null, 1)}\n`) };
+  }
 }
