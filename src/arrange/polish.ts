@@ -24,6 +24,10 @@ export interface PolishLimits {
 
 /** Slack that ports are kept within, so that rounding cannot breach them. */
 const PORT_HAIR = 1e-7;
+/** Longest reach of one step, mm. */
+const LONGEST = 0.25;
+/** Rows that one step looks at, at most: those of least spare. */
+const MOST_ROWS = 260;
 /** Rows of so much less spare than the exact one are not of this body (the cast's surface past a cut), mm. */
 const DOUBT = 0.003;
 /** Witnesses remembered in one climb. */
@@ -69,7 +73,7 @@ export class Polisher {
       const gain = this.#step(n, trust) - spare;
       if (gain < 1e-5) {
         // The model sees no way up within this reach: either the top, or rows of far walls that a smaller reach leaves out.
-        trust *= 0.3;
+        trust *= 0.15;
         continue;
       }
       this.#backup.set(s);
@@ -80,7 +84,7 @@ export class Polisher {
         const share = (now - spare) / gain;
         idle = now - spare < 2e-5 ? idle + 1 : 0;
         spare = now;
-        trust = share > 0.7 ? Math.min(0.5, trust * 2) : share < 0.3 ? trust * 0.5 : trust;
+        trust = share > 0.7 ? Math.min(LONGEST, trust * 2) : share < 0.3 ? trust * 0.5 : trust;
         if (idle >= 3) break;
       } else {
         s.set(this.#backup);
@@ -122,6 +126,7 @@ export class Polisher {
       portRows(m, s, band, -2 * PORT_HAIR, rows);
     this.#witnessRows(w, below);
     rows.drop(spare - DOUBT);
+    if (rows.count > MOST_ROWS) rows.keepLeast(MOST_ROWS);
   }
 
   /** Remembered contacts, measured anew from the part's point to the triangle. */

@@ -56,9 +56,20 @@ export class Rows {
 
   /** Forgets the soft rows below `low`. */
   drop(low: number): void {
+    this.#keep((r) => this.hard[r] === 1 || (this.value[r] as number) >= low);
+  }
+
+  /** Keeps about `most` rows: the hard ones and those of least value. */
+  keepLeast(most: number): void {
+    const sorted = this.value.slice(0, this.count).sort();
+    const high = sorted[most - 1] as number;
+    this.#keep((r) => this.hard[r] === 1 || (this.value[r] as number) <= high);
+  }
+
+  #keep(wanted: (r: number) => boolean): void {
     let kept = 0;
     for (let r = 0; r < this.count; r++) {
-      if (this.hard[r] === 0 && (this.value[r] as number) < low) continue;
+      if (!wanted(r)) continue;
       if (kept < r) {
         this.value[kept] = this.value[r] as number;
         this.first[kept] = this.first[r] as number;

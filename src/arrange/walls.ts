@@ -13,6 +13,8 @@ import type { Samples } from './samples.ts';
 const seen = new Int32Array(8);
 const wallDistance = new Float64Array(8);
 const wallNormal = new Float64Array(24);
+/** Nearer than this, the nearest triangle is looked up exactly, mm. */
+const CLOSE = 0.4;
 /** Two walls whose normals agree this well (cosine) count as one. */
 const ALIKE = 0.985;
 
@@ -183,23 +185,50 @@ function nearWalls(m: Model, x: number, y: number, z: number, v: number): number
       nearestK = found;
       side = dx * nx + dy * ny + dz * nz;
     }
-    wallDistance[found] = d;
-    if (d > 1e-6) {
-      wallNormal[3 * found] = dx / d;
-      wallNormal[3 * found + 1] = dy / d;
-      wallNormal[3 * found + 2] = dz / d;
-    } else {
-      const l = Math.sqrt(nx * nx + ny * ny + nz * nz) || 1;
-      wallNormal[3 * found] = -nx / l;
-      wallNormal[3 * found + 1] = -ny / l;
-      wallNormal[3 * found + 2] = -nz / l;
-    }
+    setWall(m, found, place, x, y, z, d);
     found++;
   }
   if (found === 0) return 0;
+  // Triangles smaller than a cell: the nearest one of all may be none of the nodes', which matters when it is close.
+  if (nearestD < CLOSE) side = exactNearest(m, x, y, z, nearestK, side);
   const outside = v < -0.15 || (v < 0.15 && side > 0);
   if (outside) return outsideWall(nearestK);
   return merge(found);
+}
+
+/** Replaces wall k by the nearest triangle of all; returns on which side of that the point lies (positive: outside). */
+function exactNearest(m: Model, x: number, y: number, z: number, k: number, side: number): number {
+  const { near } = m.room.field;
+  const d = wallDistance[k] as number;
+  const place = near.query(x, y, z, -1, d * d);
+  if (place < 0) return side;
+  const e = Math.sqrt(near.distance2(place, x, y, z));
+  setWall(m, k, place, x, y, z, e);
+  const t = 12 * place;
+  const { packed } = near;
+  return (
+    (x - near.qx) * (packed[t + 9] as number) + (y - near.qy) * (packed[t + 10] as number) + (z - near.qz) * (packed[t + 11] as number)
+  );
+}
+
+/** Writes wall k: distance d to a triangle whose closest point was just found, and the direction from it. */
+function setWall(m: Model, k: number, place: number, x: number, y: number, z: number, d: number): void {
+  const { near } = m.room.field;
+  wallDistance[k] = d;
+  if (d > 1e-6) {
+    wallNormal[3 * k] = (x - near.qx) / d;
+    wallNormal[3 * k + 1] = (y - near.qy) / d;
+    wallNormal[3 * k + 2] = (z - near.qz) / d;
+    return;
+  }
+  const t = 12 * place;
+  const nx = near.packed[t + 9] as number;
+  const ny = near.packed[t + 10] as number;
+  const nz = near.packed[t + 11] as number;
+  const l = Math.sqrt(nx * nx + ny * ny + nz * nz) || 1;
+  wallNormal[3 * k] = -nx / l;
+  wallNormal[3 * k + 1] = -ny / l;
+  wallNormal[3 * k + 2] = -nz / l;
 }
 
 function outsideWall(k: number): number {

@@ -16,7 +16,7 @@ export type Ear = Point<'ear'>;
 export const BARE: Rules = { wall: 0, faceplate: 0, gap: 0, partGap: 0, suspension: 0, tolerance: 0 };
 export const USUAL: Rules = { wall: 0.6, faceplate: 0.8, gap: 0.1, partGap: 0.1, suspension: 0.25, tolerance: 0.1 };
 
-/** A closed mesh from rings of equally many points, both ends closed by fans. Rings run medially; points clockwise seen from the medial end. */
+/** A closed mesh from rings of equally many points, both ends closed by fans. Rings run medially; points counter-clockwise seen from the medial end. */
 export function loft(rings: readonly (readonly Vec3[])[]): Mesh<'ear'> {
   const around = (rings[0] as readonly Vec3[]).length;
   const positions: number[] = [];
