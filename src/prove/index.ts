@@ -1,6 +1,6 @@
 /**
- * Upper limits on the spare of any arrangement, proved: if one part alone cannot be posed with more than c mm to spare,
- * no arrangement of the kit has more than c. Every limit is rigorous: parts are replaced by points of theirs, the cast
+ * Upper limits on the spare of any arrangement, proved: if one part alone (or two at the faceplate) cannot be posed with
+ * more than c mm to spare, no arrangement of the kit has more than c. Every limit is rigorous: parts are replaced by points of theirs, the cast
  * by exact distances to its triangles, and cells of poses by what no pose in them can exceed.
  */
 import { quatBetween, rotate } from '../geometry/rotation.ts';
@@ -9,7 +9,8 @@ import { distance, dot, type Point, pt } from '../geometry/vec.ts';
 import type { Body, Ceiling } from '../model/fit.ts';
 import type { Kit, Part, Rules } from '../model/parts.ts';
 import { type Asked, CellBounder } from './bound.ts';
-import { halfTurns, isRound, pointsOf } from './points.ts';
+import { type PairAnswer, type PairLimits, PoseTree, provePair } from './pair.ts';
+import { halfTurns, hullOf, isRound, pointsOf } from './points.ts';
 import { boundSingle, type SingleBound } from './search.ts';
 import { type Cell, FreeSpace, HALF_TURN, SeatedSpace, type Span, seatplane, type TipSeat, WHOLE_TURN } from './space.ts';
 import { WallOracle } from './wall.ts';
@@ -21,6 +22,13 @@ export interface ProveOptions {
   readonly freeCells?: number;
   /** How near a ceiling should come to the best pose, mm. */
   readonly close?: number;
+  /** Single parts: on unless set to false. */
+  readonly singles?: boolean;
+  /**
+   * Pairs of parts at the faceplate: off unless set. They cost some tenths of a second where the pair has a place, so ask
+   * for them only after a search has found nothing good enough.
+   */
+  readonly pairs?: boolean;
 }
 
 /** Poses that take a part's reference point farther than this past the body are not searched: they lack more. */
@@ -31,17 +39,44 @@ const SLACK = 1e-6;
 /** Points round a rim of a part with 6 degrees of freedom: fewer, as its cells are many. */
 const FREE_RIM = 8;
 
+/** How far below the tolerance a pair is tried, mm, and at what cost; the first decides the verdict. */
+const PAIR_STEPS: readonly (readonly [number, PairLimits])[] = [
+  [1e-3, { steps: 300_000, cones: 30_000 }],
+  [0.1, { steps: 20_000, cones: 3000 }],
+  [0.2, { steps: 20_000, cones: 3000 }],
+  [0.4, { steps: 20_000, cones: 3000 }],
+];
+
 const NOTHING: Ceiling = { ceiling: Infinity, parts: [], text: 'nothing is proved' };
 
 /**
- * A rigorous upper bound on the spare of any arrangement of `kit` in `body` (ear frame, mm), from single parts; ceiling
- * +Infinity when none lies below -tolerance. Stops at the first part that alone proves it. Deterministic: stops by counts.
+ * A rigorous upper bound on the spare of any arrangement of `kit` in `body` (ear frame, mm), from single parts and, if asked
+ * for, pairs; ceiling +Infinity when none lies below -tolerance. Stops at the first proof. Deterministic: stops by counts.
  */
 export function boundSpare(body: Body, rules: Rules, kit: Kit, options: ProveOptions = {}): Ceiling {
   const prover = new Prover(body, rules, options);
-  for (const part of inOrder(kit)) {
+  for (const part of options.singles === false ? [] : inOrder(kit)) {
     const bound = prover.single(part);
     if (bound && bound.ceiling + SLACK < -rules.tolerance) return ceilingOf(part, bound.ceiling + SLACK, prover.asked(part).wall);
+  }
+  return options.pairs ? seatedPairs(prover, rules, kit) : NOTHING;
+}
+
+/** The first two parts at the faceplate that cannot both be there, and by how much as far as that is cheap to tell. */
+function seatedPairs(prover: Prover, rules: Rules, kit: Kit): Ceiling {
+  const seated = inOrder(kit).filter((p) => p.seat.at === 'faceplate');
+  for (const [i, a] of seated.entries()) {
+    for (const b of seated.slice(i + 1)) {
+      let proved: number | undefined;
+      for (const [step, limits] of PAIR_STEPS) {
+        const target = -rules.tolerance - step;
+        if (prover.pair(a, b, target, limits) !== 'proved') break;
+        proved = target;
+      }
+      if (proved === undefined) continue;
+      const text = `${a.name} and ${b.name} cannot both be seated at the faceplate: wherever they slide and turn, they lack at least ${(-proved).toFixed(2)} mm between each other or to the outside of the shell`;
+      return { ceiling: proved, parts: [a.id, b.id], text };
+    }
   }
   return NOTHING;
 }
@@ -68,7 +103,7 @@ function ceilingOf(part: Part, ceiling: number, asked: number): Ceiling {
 export class Prover {
   readonly #body: Body;
   readonly #rules: Rules;
-  readonly #options: Required<ProveOptions>;
+  readonly #options: { readonly seatedCells: number; readonly freeCells: number; readonly close: number };
   readonly #oracle: WallOracle;
 
   constructor(body: Body, rules: Rules, options: ProveOptions = {}) {
@@ -96,7 +131,8 @@ export class Prover {
     return part.seat.at === 'faceplate' ? this.#seated(part) : this.#free(part);
   }
 
-  #seated(part: Part): SingleBound | undefined {
+  /** Cells and bounds of a part seated at the faceplate; undefined when it has nothing to go by. */
+  #seatedBounder(part: Part): CellBounder | undefined {
     const outer = this.#body.cuts.find((c) => c.name === 'outer')?.plane;
     // What passes the outer cut is not asked to stay inside.
     const points = outer ? below(pointsOf(part), this.#rules.faceplate) : new Float64Array(0);
@@ -105,8 +141,23 @@ export class Prover {
     const off = nearestTo(points, (x, y) => x * x + y * y) + MARGIN;
     const slide: [Span, Span] = [this.#extent(plane.origin, plane.u, off), this.#extent(plane.origin, plane.v, off)];
     const spin = isRound(part) ? 0 : halfTurns(points)[2] ? HALF_TURN : WHOLE_TURN;
-    const bounder = new CellBounder(new SeatedSpace(plane, slide, spin, points), points, this.#oracle, this.asked(part));
-    return boundSingle(bounder, { ...this.#limits(part, -MARGIN), cells: this.#options.seatedCells, starts: [] });
+    return new CellBounder(new SeatedSpace(plane, slide, spin, points), points, this.#oracle, this.asked(part));
+  }
+
+  #seated(part: Part): SingleBound | undefined {
+    const bounder = this.#seatedBounder(part);
+    return bounder && boundSingle(bounder, { ...this.#limits(part, -MARGIN), cells: this.#options.seatedCells, starts: [] });
+  }
+
+  /** Is there no way to seat both with `target` to spare, in the body and between them? */
+  pair(a: Part, b: Part, target: number, limits: PairLimits): PairAnswer {
+    const tree = (part: Part): PoseTree | undefined => {
+      const bounder = this.#seatedBounder(part);
+      return bounder && new PoseTree(bounder, target, hullOf(part));
+    };
+    const [ta, tb] = [tree(a), tree(b)];
+    if (!ta || !tb || target <= -MARGIN) return 'open';
+    return provePair(ta, tb, this.#rules.partGap + a.margin + b.margin + target, limits);
   }
 
   #limits(part: Part, outside: number): { target: number; close: number; rest: number } {

@@ -23,6 +23,13 @@ export function pointsOf(part: Part, rim = RIM): Float64Array {
   return Float64Array.from(out);
 }
 
+/** The same of the largest solid primitive alone: one convex body. */
+export function hullOf(part: Part): Float64Array {
+  const volume = (p: Primitive): number => p.size[0] * p.size[1] * p.size[2];
+  const solids = part.primitives.filter((p) => p.kind === 'solid').sort((a, b) => volume(b) - volume(a));
+  return pointsOf({ ...part, primitives: solids.slice(0, 1) });
+}
+
 function localPoints(p: Primitive, rim: number): Vec3[] {
   const [x, y, z] = [p.size[0] / 2, p.size[1] / 2, p.size[2] / 2];
   if (p.shape === 'box') return boxPoints(x, y, z);

@@ -1,5 +1,6 @@
 /** Best-first branch and bound over a space of poses: the ceiling of one part alone. */
 import type { CellBounder } from './bound.ts';
+import { Heap } from './heap.ts';
 import { type Cell, halves } from './space.ts';
 
 export interface SingleBound {
@@ -26,14 +27,9 @@ export interface SearchLimits {
 
 type Allowed = (cell: Cell) => 'none' | 'some' | 'centre';
 
-interface Open {
-  readonly cell: Cell;
-  readonly bound: number;
-}
-
 /** `allowed` tells whether a cell may hold an allowed pose at all (a cone, a reach); without it every cell may. */
 export function boundSingle(bounder: CellBounder, limits: SearchLimits, allowed?: Allowed): SingleBound {
-  const heap: Open[] = [];
+  const heap = new Heap<Cell>();
   let best = -Infinity;
   let at: Cell | undefined;
   let cells = 0;
@@ -41,7 +37,7 @@ export function boundSingle(bounder: CellBounder, limits: SearchLimits, allowed?
     if (allowed?.(cell) === 'none') return;
     cells++;
     const bound = Math.min(above, bounder.bound(cell, Math.max(limits.rest, best)));
-    if (bound > limits.rest) push(heap, { cell, bound });
+    if (bound > limits.rest) heap.push(cell, -bound);
   };
   for (const start of limits.starts) {
     const top = climb(bounder, start, limits.target, allowed);
@@ -53,20 +49,21 @@ export function boundSingle(bounder: CellBounder, limits: SearchLimits, allowed?
   }
   for (const cell of bounder.space.roots()) open(cell, Infinity);
   for (;;) {
-    const top = heap[0];
-    const ceiling = Math.max(top?.bound ?? -Infinity, limits.rest);
+    const bound = -heap.key;
+    const top = heap.top;
+    const ceiling = Math.max(bound, limits.rest);
     if (!top || ceiling <= best + limits.close || best >= limits.target || cells >= limits.cells) {
       return { ceiling: best >= limits.target ? Infinity : ceiling, best, at, cells };
     }
-    pop(heap);
-    if (!allowed || allowed(top.cell) === 'centre') {
-      const value = bounder.value(top.cell, best);
+    heap.pop();
+    if (!allowed || allowed(top) === 'centre') {
+      const value = bounder.value(top, best);
       if (value > best) {
         best = value;
-        at = top.cell;
+        at = top;
       }
     }
-    for (const half of halves(top.cell, bounder.space.widest(top.cell))) open(half, top.bound);
+    for (const half of halves(top, bounder.space.widest(top))) open(half, bound);
   }
 }
 
@@ -97,29 +94,3 @@ function climb(bounder: CellBounder, start: Cell, target: number, allowed: Allow
 
 /** A cell of one pose. */
 const point = (c: Float64Array, like: Cell): Cell => ({ c, h: new Float64Array(c.length), base: like.base });
-
-function push(heap: Open[], o: Open): void {
-  let i = heap.push(o) - 1;
-  while (i > 0) {
-    const up = (i - 1) >> 1;
-    if ((heap[up] as Open).bound >= o.bound) break;
-    heap[i] = heap[up] as Open;
-    i = up;
-  }
-  heap[i] = o;
-}
-
-function pop(heap: Open[]): void {
-  const last = heap.pop();
-  if (!last || heap.length === 0) return;
-  let i = 0;
-  for (;;) {
-    let next = 2 * i + 1;
-    if (next >= heap.length) break;
-    if (next + 1 < heap.length && (heap[next + 1] as Open).bound > (heap[next] as Open).bound) next++;
-    if ((heap[next] as Open).bound <= last.bound) break;
-    heap[i] = heap[next] as Open;
-    i = next;
-  }
-  heap[i] = last;
-}
