@@ -66,7 +66,7 @@ const parse = (text: string): number => (text.trim() === '' ? Number.NaN : Numbe
 /** At least two decimals; more where the number has them. */
 function plain(x: number): string {
   const exact = Math.round(x * 1e9) / 1e9;
-  return Number(exact.toFixed(2)) === exact ? exact.toFixed(2) : String(exact);
+  return (Number(exact.toFixed(2)) === exact ? exact.toFixed(2) : String(exact)).replace('-', '−');
 }
 
 /** From the centreline's lateral end to the end of the impression. */
@@ -94,7 +94,7 @@ function ticksOf(shown: OpenCase, body: Body | undefined, width: number): SVGEle
     for (const d of reach) out.push(svg('line', { class: 'cut', x1: x(d), x2: x(d), y1: 0, y2: 9 }));
   }
   for (const [word, depth] of marks) {
-    const w = 5.8 * word.length;
+    const w = 6.8 * word.length;
     const at = Math.max(w / 2, Math.min(width - w / 2, x(depth)));
     const row = at - w / 2 > (rows[0] as number) ? 0 : 1;
     rows[row] = at + w / 2 + 6;

@@ -23,7 +23,7 @@ export function mountLadder(host: HTMLElement, store: Store, session: Session): 
   const rungs = STYLES.map((style) => makeRung(style, store));
   const group = h('div', { class: 'rungs', role: 'radiogroup', 'aria-label': 'Styles, the smallest first' }, ...rungs.map((r) => r.root));
   const scale = svg('svg', { 'aria-hidden': 'true', height: 8, width: 40 });
-  host.append(answer, group, h('div', { class: 'scale' }, scale, h('span', {}, '10 mm, one scale. Dashed: aperture.')));
+  host.append(answer, group, h('div', { class: 'scale' }, scale, h('span', {}, '10 mm. Dashed: aperture. ± mm: spare.')));
   group.addEventListener('keydown', (event) => moveWith(event, store, rungs));
   store.watch((now, before) => {
     if (answerChanged(now, before)) answer.replaceChildren(...answerOf(now, session));

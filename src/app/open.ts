@@ -13,16 +13,18 @@ export function mountOpen(host: HTMLElement, store: Store, session: Session): vo
     if (files.length > 0) void session.openFiles(files);
   });
   const list = h('ul');
+  const choose = h('button', { type: 'button', class: 'link', popovertarget: 'samples' }, 'Sample scans');
   const samples = h('div', { id: 'samples', class: 'samples', popover: 'auto', 'aria-label': 'Sample scans' }, list);
   const fault = h('div', { class: 'fault-place' });
   host.append(
-    h('button', { type: 'button', class: 'link', popovertarget: 'samples' }, 'Sample scans'),
+    choose,
     h('button', { type: 'button', class: 'button primary', onclick: () => picker.click() }, 'Open a scan…'),
     picker,
     samples,
     fault,
   );
   store.watch((now, before) => {
+    choose.hidden = now.samples.length === 0;
     if (now.samples !== before?.samples || now.shown?.source !== before?.shown?.source)
       list.replaceChildren(...sampleItems(now, samples, session));
     if (now.fault !== before?.fault) fault.replaceChildren(...faultOf(now, store));

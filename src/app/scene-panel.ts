@@ -68,6 +68,12 @@ export function mountScene(host: HTMLElement, store: Store, slice: SlicePanel): 
   const plate = h('div', { class: 'plate' });
   const stage = h('div', { class: 'stage' });
   const view = makeSceneView(stage, tonesNow());
+  const invite = h(
+    'div',
+    { class: 'invite' },
+    h('b', {}, 'Drop a scan of an ear impression here'),
+    h('span', {}, 'An STL file. It is judged on this computer and goes nowhere else.'),
+  );
   host.append(plate, stage, h('div', { class: 'controls' }, ...(view ? [viewsOf(view), layersOf(store)] : [])));
   const showReason = (reason: number): void => {
     store.send({ type: 'mark', reason });
@@ -81,8 +87,11 @@ export function mountScene(host: HTMLElement, store: Store, slice: SlicePanel): 
   store.watch((now, before) => {
     const same =
       before && now.shown === before.shown && now.selected === before.selected && now.marked === before.marked && now.work === before.work;
+    invite.hidden = now.shown !== undefined || now.work.state === 'running';
+    document.body.dataset['case'] = now.shown ? 'open' : 'none';
     if (!same) plate.replaceChildren(...plateOf(now, showReason, () => store.send({ type: 'mark' })));
   });
+  stage.append(invite);
   if (view) drive(view, stage, store, slice);
   else
     stage.append(
@@ -112,7 +121,7 @@ function drive(view: SceneView, stage: HTMLElement, store: Store, slice: SlicePa
     stage.style.setProperty('--wide', `${box.width}px`);
     stage.style.setProperty('--high', `${box.height}px`);
     stage.style.setProperty('--zoom', String(Math.min(1, 390 / box.width)));
-    view.margin = Math.min(150, box.width * 0.13);
+    view.margin = Math.min(150, box.width * 0.16);
     view.resize(box.width, box.height);
     view.flush();
   }).observe(stage);
@@ -285,25 +294,23 @@ function plateOf(state: State, showReason: (i: number) => void, unmark: () => vo
   const rung = selectedRung(state)?.rung;
   if (!rung) {
     const said = state.shown ? (state.work.state === 'running' ? 'Being judged; the cast is shown meanwhile.' : 'Not judged yet.') : '';
-    return [h('h2', { id: 'scene-title' }, state.shown ? title : 'Arrangement'), h('div', { class: 'reason' }, h('p', {}, said))];
+    return [h('h2', { id: 'scene-title' }, state.shown ? title : 'Arrangement'), h('p', { class: 'said' }, said)];
   }
   const word = h('span', { class: `word verdict-${rung.verdict}` }, markOf(rung.verdict), capital(VERDICT_WORDS[rung.verdict]));
   const first = rung.reasons[0];
   const marked = state.marked === 0;
-  return [
-    h('h2', { id: 'scene-title' }, title, word),
-    h('p', { class: 'said' }, sentence(verdictSentence(rung))),
+  const act =
+    first?.at &&
     h(
-      'div',
-      { class: 'reason' },
-      h('p', {}, first ? sentence(first.text) : 'Every clearance that the rules ask for is met; the arrangement is verified.'),
-      first?.at &&
-        h(
-          'button',
-          { type: 'button', class: 'link', onclick: () => (marked ? unmark() : showReason(0)) },
-          marked ? 'Hide the mark' : 'Show the place',
-        ),
-    ),
+      'button',
+      { type: 'button', class: 'link', onclick: () => (marked ? unmark() : showReason(0)) },
+      marked ? 'Hide the mark' : 'Show the place',
+    );
+  const text = first ? sentence(first.text) : 'Every clearance that the rules ask for is met; the arrangement is verified.';
+  return [
+    h('div', { class: 'plate-head' }, h('h2', { id: 'scene-title' }, title), word, act),
+    h('p', { class: 'said' }, sentence(verdictSentence(rung))),
+    h('p', { class: 'reason', title: text }, text),
   ];
 }
 

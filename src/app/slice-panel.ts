@@ -86,9 +86,10 @@ function drawSlice(host: SVGSVGElement, slice: Slice, state: State, wide: number
       svg('path', { class: 'part', d: trace(p.solid, paper), style: undefined, fill: `var(--${p.part.kind})` }),
       ...(p.service.length > 0 ? [svg('path', { class: 'service', d: trace(p.service, paper), stroke: `var(--${p.part.kind})` })] : []),
     ]),
+    ...hatchOf(slice, paper, wide, high),
     ...namesOf(slice, paper),
-    ...(slice.wall ? [measureOf(slice.wall, paper)] : []),
-    ...(slice.gap ? [measureOf(slice.gap, paper)] : []),
+    ...(slice.wall ? [measureOf(slice.wall, paper, wide)] : []),
+    ...(slice.gap ? [measureOf(slice.gap, paper, wide)] : []),
     svg('text', { class: 'side-word', x: 2, y: high - 6 }, back),
     svg('text', { class: 'side-word', x: wide - 2, y: high - 6, 'text-anchor': 'end' }, fore),
     svg('text', { class: 'side-word', x: wide / 2, y: 11, 'text-anchor': 'middle' }, 'Superior'),
@@ -146,6 +147,24 @@ function bodyOf(slice: Slice, paper: Paper): SVGElement[] {
   ];
 }
 
+/** Hatched: where a part reaches into the wall or beyond. */
+function hatchOf(slice: Slice, paper: Paper, wide: number, high: number): SVGElement[] {
+  if (slice.body.length === 0 || slice.parts.length === 0) return [];
+  const lines = svg(
+    'pattern',
+    { id: 'hatch', width: 5, height: 5, patternUnits: 'userSpaceOnUse', patternTransform: 'rotate(45)' },
+    svg('line', { class: 'hatch', x1: 0, y1: 0, x2: 0, y2: 5 }),
+  );
+  const beyond = svg(
+    'mask',
+    { id: 'beyond', maskUnits: 'userSpaceOnUse', x: 0, y: 0, width: wide, height: high },
+    svg('rect', { width: wide, height: high, fill: '#fff' }),
+    svg('path', { d: trace(slice.room, paper), fill: '#000', 'fill-rule': 'evenodd' }),
+  );
+  const solids = slice.parts.map((p) => trace(p.solid, paper)).join('');
+  return [svg('defs', {}, lines, beyond), svg('path', { d: solids, fill: 'url(#hatch)', mask: 'url(#beyond)' })];
+}
+
 /** Every part cut through has its name: within it, or moved off a name that is there already. */
 function namesOf(slice: Slice, { x, y }: Paper): SVGElement[] {
   const taken: { x: number; y: number; w: number }[] = [];
@@ -171,13 +190,14 @@ function middleOf(outlines: readonly Outline[]): [number, number] {
   return [(u0 + u1) / 2, (v0 + v1) / 2];
 }
 
-/** A dimension: the line between both points with a tick at each end, its figure beside the middle. */
-function measureOf(m: InPlane, { x, y }: Paper): SVGElement {
+/** A dimension: the line between both points with a tick at each end, its figure beside the middle and within the picture. */
+function measureOf(m: InPlane, { x, y }: Paper, wide: number): SVGElement {
   const [ax, ay, bx, by] = [x(m.from[0]), y(m.from[1]), x(m.to[0]), y(m.to[1])];
   const l = Math.hypot(bx - ax, by - ay) || 1;
   const [nx, ny] = [(-(by - ay) / l) * 5, ((bx - ax) / l) * 5];
   const tick = (px: number, py: number): SVGElement => svg('line', { x1: px - nx, y1: py - ny, x2: px + nx, y2: py + ny });
-  const text = svg('text', { class: 'halo', x: (ax + bx) / 2 + nx * 2.2 + 4, y: (ay + by) / 2 + ny * 2.2 + 4 }, figure(m.distance));
+  const at = Math.max(18, Math.min(wide - 18, (ax + bx) / 2 + nx * 4));
+  const text = svg('text', { class: 'halo', x: at, y: (ay + by) / 2 + ny * 3 + 4, 'text-anchor': 'middle' }, figure(m.distance));
   return svg('g', { class: 'measure' }, svg('line', { x1: ax, y1: ay, x2: bx, y2: by }), tick(ax, ay), tick(bx, by), text);
 }
 
@@ -199,7 +219,7 @@ function figuresOf(slice: Slice): HTMLElement[] {
     h('div', {}, h('dt', {}, term), h('dd', {}, value, h('span', { class: 'unit' }, unit)));
   const rows: HTMLElement[] = [];
   if (slice.width) {
-    rows.push(row('Cast here, largest by least width', `${figure(slice.width.major)} × ${figure(slice.width.minor)}`, ' mm'));
+    rows.push(row('Cast, widest by narrowest', `${figure(slice.width.major)} × ${figure(slice.width.minor)}`, ' mm'));
     rows.push(row('Area', figure(slice.width.area, 1), ' mm²'));
   }
   if (slice.wall) rows.push(row(`${short(slice.wall)} to the outside`, figure(slice.wall.distance), ' mm'));

@@ -28,7 +28,7 @@ const empty = (): HTMLElement =>
 function detailsOf(state: State, shown: OpenCase, show: (reason: number) => void): HTMLElement[] {
   const rung = selectedRung(state)?.rung;
   const main = h('div', {});
-  const beside = h('div', {});
+  const beside = h('div', { class: 'beside' });
   if (rung) {
     main.append(clearances(rung, recommendedStyle(state) === rung.style));
     if (rung.reasons.length > 0) main.append(reasons(rung, show));
@@ -103,6 +103,7 @@ function reasons(rung: Rung, show: (reason: number) => void): HTMLElement {
       sentence(reason.text),
       reason.needs !== undefined &&
         reason.has !== undefined &&
+        !reason.text.includes(figure(reason.needs)) &&
         h('span', { class: 'level' }, ` Needs ${figure(reason.needs)} mm, has ${figure(reason.has)} mm.`),
       reason.at && h('button', { type: 'button', class: 'link', onclick: () => show(i) }, 'Show the place'),
     ),

@@ -56,5 +56,6 @@ export function glass(tone: string, clear: number, rim: number): ShaderMaterial 
 export const solid = (tone: string, both = false): MeshStandardMaterial =>
   new MeshStandardMaterial({ color: tone, roughness: 0.62, metalness: 0, side: both ? DoubleSide : FrontSide });
 
-export const flat = (tone: string, opacity = 1): MeshBasicMaterial =>
-  new MeshBasicMaterial({ color: tone, side: DoubleSide, transparent: opacity < 1, opacity, depthWrite: opacity === 1 });
+/** An unlit face. `before` draws it over another in the same plane. */
+export const flat = (tone: string, before = false): MeshBasicMaterial =>
+  new MeshBasicMaterial({ color: tone, side: DoubleSide, polygonOffset: before, polygonOffsetFactor: -1, polygonOffsetUnits: -4 });

@@ -271,7 +271,7 @@ export class SceneView {
     return slice.parts.flatMap(({ part, solid: outlines }) => {
       const cap = capOf(slice, outlines, []);
       const tone = this.#parts.find((p) => p.part.id === part.id)?.tone;
-      return cap && tone ? [new Mesh(cap, flat(tone))] : [];
+      return cap && tone ? [new Mesh(cap, flat(tone, true))] : [];
     });
   }
 

@@ -18,10 +18,10 @@ const FLAGS = [
   '--disable-sync',
 ];
 
-/** An installed browser where there is one, else the one that comes as a package. */
+/** The browser that CHROMIUM_PATH names, or the system's; where that is missing, the one that comes as a package. */
 export async function launch(more: readonly string[] = []): Promise<Browser> {
-  const installed = [process.env['CHROMIUM_PATH'], '/usr/bin/chromium'].find((path) => path && existsSync(path));
-  if (installed) return chromium.launch({ executablePath: installed, args: ['--no-sandbox', ...FLAGS, ...more] });
+  const installed = process.env['CHROMIUM_PATH'] ?? '/usr/bin/chromium';
+  if (existsSync(installed)) return chromium.launch({ executablePath: installed, args: ['--no-sandbox', ...FLAGS, ...more] });
   // It unpacks its own system libraries only where it believes to run as a cloud function: said before it is loaded.
   process.env['AWS_EXECUTION_ENV'] ??= 'AWS_Lambda_nodejs20.x';
   process.env['AWS_LAMBDA_JS_RUNTIME'] ??= 'nodejs20.x';
