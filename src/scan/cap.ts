@@ -1,7 +1,8 @@
 /** Closing a large loop flat: the base of an impression, or the first go at a large hole. */
 import { cross, length, normalize, type Point, perpendicular } from '../geometry/vec.ts';
 import { clipEars, crossingPoints, type Polygon } from './earclip.ts';
-import { fan, flipToDelaunay, leastArea, type Taken } from './patch.ts';
+import { nextOf } from './joins.ts';
+import { areaOf, fan, flipOffTaken, flipToDelaunay, leastArea, Sides, setTriangle, type Taken, thirdOf } from './patch.ts';
 
 /** Rounds of smoothing a ragged loop before it is given up as not plane. */
 const MOST_ROUNDS = 64;
@@ -29,18 +30,52 @@ export function capFlat(points: number[], n: number, normal: Point<'scan'>, take
     const { ring, triangles } = teeth;
     const within: Taken = (i, j) => used(ring[i] as number, ring[j] as number);
     const part: Polygon = { u: Float64Array.from(ring, (i) => all.u[i] as number), v: Float64Array.from(ring, (i) => all.v[i] as number) };
-    // Where every ear left needs a taken chord, the chord is doubled; the two edges are told apart afterwards.
+    // Where every ear left needs a taken chord, it is used and turned away afterwards.
     const flat = clipEars(part, within) ?? clipEars(part, () => false);
     if (flat) {
       const spread = new Float64Array(3 * ring.length);
       for (let i = 0; i < ring.length; i++) spread.set([part.u[i] as number, part.v[i] as number, 0], 3 * i);
       flipToDelaunay(spread, flat, ring.length, ring.length, within);
-      return { triangles: [...triangles, ...flat.map((i) => ring[i] as number)], how: 'plane' };
+      flipOffTaken(spread, flat, ring.length, ring.length, within);
+      const whole = [...triangles, ...flat.map((i) => ring[i] as number)];
+      avoidTaken(points, whole, n, taken);
+      return { triangles: whole, how: 'plane' };
     }
   }
   const space = n <= CUBIC ? leastArea(points, n, taken) : undefined;
   if (space) return { triangles: space, how: 'space' };
   return { triangles: fan(points, n, liftedCentre(points, n, normal)), how: 'fan' };
+}
+
+/**
+ * Gives every inner edge that still lies over a taken chord a new point beside it, a third of the way into the larger of
+ * its two triangles: else the cap would lie on the tooth of the rim that has the chord, back to back.
+ */
+function avoidTaken(points: number[], triangles: number[], n: number, taken: Taken): void {
+  const sides = new Sides(triangles, points.length / 3 + triangles.length);
+  for (let h = 0; h < triangles.length; h++) {
+    const t = Math.floor(h / 3);
+    const a = triangles[h] as number;
+    const b = triangles[nextOf(h)] as number;
+    if (a > b || b >= n || !taken(a, b)) continue;
+    const u = sides.at(b, a);
+    if (u === undefined || u === t) continue;
+    const c = thirdOf(triangles, t, a, b);
+    const d = thirdOf(triangles, u, a, b);
+    const into = areaOf(points, a, b, c) > areaOf(points, a, b, d) ? c : d;
+    const m = points.length / 3;
+    for (let k = 0; k < 3; k++) {
+      const middle = ((points[3 * a + k] as number) + (points[3 * b + k] as number)) / 2;
+      points.push(middle + ((points[3 * into + k] as number) - middle) / 3);
+    }
+    sides.remove(triangles, t);
+    sides.remove(triangles, u);
+    setTriangle(triangles, t, a, m, c);
+    setTriangle(triangles, u, b, m, d);
+    triangles.push(m, b, c, m, a, d);
+    for (const changed of [t, u, triangles.length / 3 - 2, triangles.length / 3 - 1]) sides.add(triangles, changed);
+    h = 3 * t - 1; // the triangle has new sides
+  }
 }
 
 /** The loop in the plane's own axes, about its first point. */

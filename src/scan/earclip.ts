@@ -17,6 +17,22 @@ const turn = (g: Polygon, a: number, b: number, c: number): number => {
   return ((g.u[b] as number) - au) * ((g.v[c] as number) - av) - ((g.v[b] as number) - av) * ((g.u[c] as number) - au);
 };
 
+/** A corner is flat when its height is below this share of its longer side. */
+const FLAT = 1e-7;
+
+/** Does a-b-c turn left by more than rounding? */
+const bends = (g: Polygon, a: number, b: number, c: number): boolean => {
+  const p = square(g, a, b);
+  const q = square(g, b, c);
+  return turn(g, a, b, c) > FLAT * Math.max(p, q, square(g, a, c));
+};
+
+const square = (g: Polygon, a: number, b: number): number => {
+  const u = (g.u[a] as number) - (g.u[b] as number);
+  const v = (g.v[a] as number) - (g.v[b] as number);
+  return u * u + v * v;
+};
+
 /** Square cells over the polygon, about one a point. */
 class Cells {
   readonly #lists = new Map<number, number[]>();
@@ -103,7 +119,7 @@ export function clipEars(g: Polygon, taken: Taken): number[] | undefined {
   const alive = new Uint8Array(n).fill(1);
   const cells = new Cells(g);
   for (let i = 0; i < n; i++) {
-    // Cutting ears never makes a corner reflex that was not, so the list made here holds for good.
+    // Cutting ears never makes a corner reflex that was not, so the list made here (flat ones in it) holds for good.
     if (turn(g, prev[i] as number, i, next[i] as number) <= 0)
       cells.add(i, g.u[i] as number, g.u[i] as number, g.v[i] as number, g.v[i] as number);
   }
@@ -135,7 +151,7 @@ export function clipEars(g: Polygon, taken: Taken): number[] | undefined {
 }
 
 function isEar(g: Polygon, cells: Cells, alive: Uint8Array, p: number, i: number, q: number): boolean {
-  if (turn(g, p, i, q) <= 0) return false;
+  if (!bends(g, p, i, q)) return false;
   const us = [g.u[p] as number, g.u[i] as number, g.u[q] as number];
   const vs = [g.v[p] as number, g.v[i] as number, g.v[q] as number];
   return !cells.some(Math.min(...us), Math.max(...us), Math.min(...vs), Math.max(...vs), (k) => {

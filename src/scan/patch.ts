@@ -19,7 +19,8 @@ const edge = (p: ArrayLike<number>, i: number, j: number): number => {
   return x * x + y * y + z * z;
 };
 
-const areaOf = (p: ArrayLike<number>, i: number, j: number, k: number): number => {
+/** Area of the triangle of three points. */
+export const areaOf = (p: ArrayLike<number>, i: number, j: number, k: number): number => {
   const ux = (p[3 * j] as number) - (p[3 * i] as number);
   const uy = (p[3 * j + 1] as number) - (p[3 * i + 1] as number);
   const uz = (p[3 * j + 2] as number) - (p[3 * i + 2] as number);
@@ -34,6 +35,10 @@ const areaOf = (p: ArrayLike<number>, i: number, j: number, k: number): number =
 
 /** Weight of a triangle's squared sides beside its area: between equal areas, the one without needles. */
 const SHAPE = 0.02;
+
+/** A triangle with less area than this share of its squared sides is flat, and dear: taken only where nothing else closes the loop. */
+const FLAT = 1e-7;
+const FLAT_COST = 100;
 
 /**
  * Least-area triangulation of a closed loop in space by dynamic programming over its chords (Barequet and Sharir 1995).
@@ -53,7 +58,9 @@ export function leastArea(points: ArrayLike<number>, n: number, taken: Taken): n
       for (let m = i + 1; m < j; m++) {
         const rest = (cost[i * n + m] as number) + (cost[m * n + j] as number);
         if (rest >= best) continue;
-        const c = rest + areaOf(points, i, m, j) + SHAPE * (side + edge(points, i, m) + edge(points, m, j));
+        const area = areaOf(points, i, m, j);
+        const sides = side + edge(points, i, m) + edge(points, m, j);
+        const c = rest + area + (area > FLAT * sides ? SHAPE : FLAT_COST) * sides;
         if (c < best) {
           best = c;
           middle[i * n + j] = m;
@@ -133,6 +140,24 @@ const FLIP_ROUNDS = 60;
  * and free of overlaps. Points from `span` on do not occur.
  */
 export function flipToDelaunay(points: ArrayLike<number>, triangles: number[], span: number, loop: number, taken: Taken): void {
+  const bad = (a: number, b: number, c: number, d: number): boolean => cotangent(points, c, a, b) + cotangent(points, d, a, b) < -GAIN;
+  flipWhere(bad, points, triangles, span, loop, taken);
+}
+
+/** Turns inner edges of the patch that lie over a taken chord, where the patch stays as plane as it was. */
+export function flipOffTaken(points: ArrayLike<number>, triangles: number[], span: number, loop: number, taken: Taken): void {
+  flipWhere((a, b) => a < loop && b < loop && taken(a, b), points, triangles, span, loop, taken);
+}
+
+/** Flips edges a-b (with c and d opposite) for which `bad` holds, in rounds, as far as the patch and `taken` allow. */
+function flipWhere(
+  bad: (a: number, b: number, c: number, d: number) => boolean,
+  points: ArrayLike<number>,
+  triangles: number[],
+  span: number,
+  loop: number,
+  taken: Taken,
+): void {
   const sides = new Sides(triangles, span);
   for (let round = 0, flips = 1; round < FLIP_ROUNDS && flips > 0; round++) {
     flips = 0;
@@ -145,7 +170,7 @@ export function flipToDelaunay(points: ArrayLike<number>, triangles: number[], s
       if (u === undefined || u === t) continue;
       const c = thirdOf(triangles, t, a, b);
       const d = thirdOf(triangles, u, a, b);
-      if (!(cotangent(points, c, a, b) + cotangent(points, d, a, b) < -GAIN)) continue;
+      if (!bad(a, b, c, d)) continue;
       if (sides.at(c, d) !== undefined || sides.at(d, c) !== undefined) continue;
       if (c < loop && d < loop && taken(c, d)) continue;
       if (!sameFacing(points, a, b, c, d)) continue;
@@ -166,17 +191,14 @@ export function setTriangle(triangles: number[], t: number, a: number, b: number
   triangles[3 * t + 2] = c;
 }
 
-/** Do the triangles a-d-c and d-b-c both face as a-b-c and b-a-d do together? */
+/** Do the triangles a-d-c and d-b-c both face as a-b-c and b-a-d do together, and is neither of them flat? */
 function sameFacing(p: ArrayLike<number>, a: number, b: number, c: number, d: number): boolean {
-  const n1 = normalOf(p, a, d, c);
-  const n2 = normalOf(p, d, b, c);
-  const sum = [n1[0] + n2[0], n1[1] + n2[1], n1[2] + n2[2]] as const; // equal to that of the old two for a plane patch
-  const o1 = normalOf(p, a, b, c);
-  const o2 = normalOf(p, b, a, d);
-  const old = [o1[0] + o2[0], o1[1] + o2[1], o1[2] + o2[2]] as const;
-  const facing = (n: readonly [number, number, number], m: readonly [number, number, number]): number =>
-    n[0] * m[0] + n[1] * m[1] + n[2] * m[2];
-  return facing(n1, old) > 0 && facing(n2, old) > 0 && facing(sum, old) > 0;
+  const one = normalOf(p, a, b, c);
+  const two = normalOf(p, b, a, d);
+  const old = [one[0] + two[0], one[1] + two[1], one[2] + two[2]] as const;
+  const least = FLAT * (old[0] * old[0] + old[1] * old[1] + old[2] * old[2]);
+  const facing = (n: readonly [number, number, number]): number => n[0] * old[0] + n[1] * old[1] + n[2] * old[2];
+  return facing(normalOf(p, a, d, c)) > least && facing(normalOf(p, d, b, c)) > least;
 }
 
 function normalOf(p: ArrayLike<number>, i: number, j: number, k: number): [number, number, number] {

@@ -1,5 +1,6 @@
 /** Open loops: the base capped flat, holes filled so that they follow the ground; against exact solids. */
 import { describe, expect, test } from 'vitest';
+import type { Mesh } from '../../src/geometry/mesh.ts';
 import { seeded } from '../../src/geometry/random.ts';
 import { clipEars, crossingPoints } from '../../src/scan/earclip.ts';
 import { flipToDelaunay, leastArea } from '../../src/scan/patch.ts';
@@ -9,6 +10,14 @@ import { changesOf, readSound, textsOf, warningsOf } from './helpers.ts';
 const close = (a: number, b: number, relative = 1e-9): void => expect(Math.abs(a / b - 1)).toBeLessThan(relative);
 const distance = (a: readonly number[], b: readonly number[]): number =>
   Math.sqrt(a.reduce((s, x, k) => s + (x - (b[k] as number)) ** 2, 0));
+
+/** How many triangles have their three corners in the same places as another: a cap that lies on a tooth of the rim, back to back. */
+function coinciding(mesh: Mesh<'scan'>): number {
+  const at = (v: number): string => mesh.positions.subarray(3 * v, 3 * v + 3).join();
+  const seen = new Set<string>();
+  for (let t = 0; t < mesh.indices.length; t += 3) seen.add([...mesh.indices.subarray(t, t + 3)].map(at).sort().join(' '));
+  return mesh.indices.length / 3 - seen.size;
+}
 
 describe('the base', () => {
   test.each([6, 24, 97, 400])('a flat loop of %i edges: exact volume, every cap triangle in the plane', (n) => {
@@ -76,12 +85,14 @@ describe('the base', () => {
     expect(scan.volume).toBeLessThan(plugVolume(90, whole));
     expect(scan.volume).toBeGreaterThan(plugVolume(90, whole.slice(6)));
     expect(scan.base?.plane.normal[2]).toBeLessThan(-0.99);
+    expect(coinciding(scan.mesh)).toBe(0);
   });
 
   test('thousands of ragged edges', () => {
     const scan = readSound(textFile(ragged(1500, 9)));
     expect(scan.read.openLoops.find((l) => l.role === 'base')?.edges).toBeGreaterThan(3000);
     expect(scan.base?.cap.reduce((s, c) => s + c, 0)).toBeGreaterThan(2000);
+    expect(coinciding(scan.mesh)).toBe(0);
   });
 
   test('a loop that crosses itself as seen along its normal is still closed', () => {
