@@ -15,14 +15,14 @@ import { type Cell, halves } from './space.ts';
 const ALMOST = 0.02;
 
 /** A cell of poses with a bound not below the target; halves are made when first asked for. */
-interface Node {
+export interface Node {
   readonly cell: Cell;
   readonly spin: readonly [cos: number, sin: number];
   kids?: Node[];
   value?: number; // at the cell's middle
 }
 
-type Direction = readonly [u: number, v: number, n: number]; // in the seat's plane coordinates
+export type Direction = readonly [u: number, v: number, n: number]; // in the seat's plane coordinates
 
 /** Poses of a seated part whose spare in the body may reach the target. */
 export class PoseTree {
@@ -59,7 +59,7 @@ export class PoseTree {
   }
 }
 
-interface Cone {
+export interface Cone {
   readonly u: Direction;
   /** The square on its cube face: face, middle and half size. */
   readonly face: number;
@@ -73,7 +73,7 @@ interface Cone {
 }
 
 /** A node's support in a cone: certified least, at the middle for the middle direction, and what is lost to each. */
-interface Reach {
+export interface Reach {
   readonly node: Node;
   readonly least: number;
   readonly middle: number;
@@ -138,7 +138,7 @@ function push(tree: PoseTree, heap: Heap<Reach>, node: Node, cone: Cone, sign: 1
  * its value at the middle for u, less: the slide's part along u; first and second order of the spin; for the turn of
  * u to u', |s| (1 - cos) + |w| sin with s along and w across u; and for the move, its length times the chord.
  */
-function reachOf(points: Float64Array, node: Node, cone: Cone, sign: 1 | -1): Reach {
+export function reachOf(points: Float64Array, node: Node, cone: Cone, sign: 1 | -1): Reach {
   const [a, b] = node.cell.c as unknown as [number, number];
   const [ha, hb, hs] = node.cell.h as unknown as [number, number, number];
   const [uu, uv, un] = cone.u.map((x) => sign * x) as unknown as Direction;
@@ -198,7 +198,7 @@ function split(cone: Cone, about: Direction): Cone[] {
 }
 
 /** All directions through a square of a cube's face lie within the angle to its farthest corner. */
-function coneOf(face: number, s: number, t: number, half: number, about: Direction): Cone {
+export function coneOf(face: number, s: number, t: number, half: number, about: Direction): Cone {
   const u = through(face, s, t);
   let least = 1;
   for (const i of [-half, half]) {
