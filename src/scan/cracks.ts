@@ -56,8 +56,12 @@ export function weldCracks(s: Surface, twin: Int32Array, findings: Finding[]): S
   const target = mergesThatKeepTriangles(s.indices, root, find);
   if (target.size === 0) return s;
   let widest = 0;
-  for (const [v, r] of target) widest = Math.max(widest, between(s.positions, v, r));
-  const at = pointAt<'scan'>(s.positions, Math.min(...target.values()));
+  let first = Infinity;
+  for (const [v, r] of target) {
+    widest = Math.max(widest, between(s.positions, v, r));
+    first = Math.min(first, r);
+  }
+  const at = pointAt<'scan'>(s.positions, first);
   findings.push({
     code: 'scan/welded',
     level: 'changed',
@@ -80,37 +84,47 @@ type EdgePair = readonly [e: number, f: number, along: boolean, gap: number];
 /** Pairs of open edges with both ends within the tolerance, nearest first, each edge in one pair at most. */
 function matchEdges(s: Surface, open: OpenEdges): EdgePair[] {
   const p = s.positions;
-  const grid = new PointGrid(p, open.vertices, WELD_TOLERANCE);
-  const many = p.length / 3;
-  const byEnds = new Map<number, number[]>();
-  open.from.forEach((a, e) => {
-    const key = a * many + (open.to[e] as number);
-    const list = byEnds.get(key);
-    if (list) list.push(e);
-    else byEnds.set(key, [e]);
-  });
+  const near = new PointGrid(p, open.vertices, WELD_TOLERANCE);
+  const edgesAt = incident(open);
   const candidates: EdgePair[] = [];
+  const known = new Map<number, readonly number[]>();
   for (let e = 0; e < open.from.length; e++) {
     const a = open.from[e] as number;
     const b = open.to[e] as number;
     if (between(p, a, b) <= WELD_TOLERANCE) continue; // an edge shorter than the tolerance tells nothing
-    const nearB = grid.within(b, WELD_TOLERANCE);
-    for (const a2 of grid.within(a, WELD_TOLERANCE)) {
-      for (const b2 of nearB) {
-        const gap = between(p, a, a2) + between(p, b, b2);
-        for (const f of byEnds.get(b2 * many + a2) ?? []) if (f > e) candidates.push([e, f, false, gap]);
-        for (const f of byEnds.get(a2 * many + b2) ?? []) if (f > e) candidates.push([e, f, true, gap]);
+    const besideA = known.get(a) ?? near.within(a, WELD_TOLERANCE);
+    known.set(a, besideA);
+    for (const v of besideA) {
+      for (const f of edgesAt.get(v) ?? []) {
+        if (f <= e) continue;
+        // The other edge begins beside a (runs along) or ends there; its far end must lie beside b.
+        const along = open.from[f] === v;
+        const far = between(p, b, (along ? open.to[f] : open.from[f]) as number);
+        if (far <= WELD_TOLERANCE) candidates.push([e, f, along, between(p, a, v) + far]);
       }
     }
   }
   candidates.sort((x, y) => x[3] - y[3] || x[0] - y[0] || x[1] - y[1]);
-  const used = new Set<number>();
+  const used = new Uint8Array(open.from.length);
   return candidates.filter(([e, f]) => {
-    if (used.has(e) || used.has(f)) return false;
-    used.add(e);
-    used.add(f);
+    if (used[e] === 1 || used[f] === 1) return false;
+    used[e] = 1;
+    used[f] = 1;
     return true;
   });
+}
+
+/** The open edges (by their numbers) at each vertex. */
+function incident(open: OpenEdges): Map<number, number[]> {
+  const at = new Map<number, number[]>();
+  for (let e = 0; e < open.from.length; e++) {
+    for (const v of [open.from[e] as number, open.to[e] as number]) {
+      const list = at.get(v);
+      if (list) list.push(e);
+      else at.set(v, [e]);
+    }
+  }
+  return at;
 }
 
 /** Which vertex goes where, without any merge that would take two corners of a triangle together: that would remove geometry. */
@@ -172,16 +186,7 @@ function findSplits(s: Surface, twin: Int32Array, open: OpenEdges): Map<number, 
   let total = 0;
   for (let e = 0; e < open.from.length; e++) total += between(p, open.from[e] as number, open.to[e] as number);
   const grid = new PointGrid(p, open.vertices, Math.max(total / open.from.length, 4 * WELD_TOLERANCE));
-  const neighbours = new Map<number, number[]>();
-  const link = (a: number, b: number): void => {
-    const list = neighbours.get(a);
-    if (list) list.push(b);
-    else neighbours.set(a, [b]);
-  };
-  open.from.forEach((a, e) => {
-    link(a, open.to[e] as number);
-    link(open.to[e] as number, a);
-  });
+  const edgesAt = incident(open);
   const splits = new Map<number, Split>();
   for (let h = 0; h < ix.length; h++) {
     if (twin[h] !== OPEN || splits.has(triangleOf(h))) continue;
@@ -192,7 +197,9 @@ function findSplits(s: Surface, twin: Int32Array, open: OpenEdges): Map<number, 
     if (on.length === 0) continue;
     // Only vertices whose own open edge runs along this one: then splitting makes the two match.
     const line = new Set([a, b, ...on]);
-    const vertices = on.filter((v) => (neighbours.get(v) ?? []).some((w) => w !== v && line.has(w)));
+    const vertices = on.filter((v) =>
+      (edgesAt.get(v) ?? []).some((e) => line.has((open.from[e] === v ? open.to[e] : open.from[e]) as number)),
+    );
     if (vertices.length > 0) splits.set(triangleOf(h), { half: h, vertices });
   }
   return splits;

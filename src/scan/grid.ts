@@ -95,7 +95,7 @@ export class PointGrid {
     const j1 = this.#j(Math.max(ay, by) + reach);
     if ((i1 - i0 + 1) * (j1 - j0 + 1) > MOST_COLUMNS) return this.#members;
     const near: number[] = [];
-    for (let i = i0; i <= i1; i++) for (let j = j0; j <= j1; j++) near.push(...(this.#columns.get(i * ROW + j) ?? []));
+    for (let i = i0; i <= i1; i++) for (let j = j0; j <= j1; j++) for (const v of this.#columns.get(i * ROW + j) ?? []) near.push(v);
     return near;
   }
 }

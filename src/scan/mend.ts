@@ -8,7 +8,7 @@ import type { Surface } from './weld.ts';
 import { counted, grouped } from './wording.ts';
 
 /** More open edges than this, and the triangles are no surface in any sense (memory would decide first). */
-const MOST_OPEN = 2_000_000;
+const MOST_OPEN = 600_000;
 /** Share of triangle sides without a neighbour above which the file is a heap of triangles. A bare sheet of 2 x 2 squares has 0.33. */
 const HEAP = 0.6;
 
