@@ -1,8 +1,7 @@
 /** Effects: what the page asks of the worker, and what it does with the answers. */
 import type { Side } from '../model/ear.ts';
-import type { Scan } from '../model/scan.ts';
 import type { Told, WorkerClient } from '../worker/client.ts';
-import type { FaultWords } from '../worker/protocol.ts';
+import type { FaultWords, ScanFacts } from '../worker/protocol.ts';
 import type { Sample, Source, Store } from './store.ts';
 
 /** Files above this are refused before they are read, bytes. */
@@ -26,7 +25,7 @@ export function makeSession(store: Store, client: WorkerClient, fetchBytes: (fil
     const interrupted = store.get().work.state === 'running' && store.get().shown;
     store.send({ type: 'opening', name: source.name, again });
     let taken = false;
-    let scan: Scan | undefined;
+    let scan: ScanFacts | undefined;
     const onTold = (told: Told): void => {
       if (told.type === 'working')
         store.send({ type: 'working', stage: told.stage, done: told.done, ...(told.style ? { style: told.style } : {}) });
@@ -88,22 +87,21 @@ export function makeSession(store: Store, client: WorkerClient, fetchBytes: (fil
         );
         return;
       }
+      let bytes: Uint8Array;
       try {
-        await open({ name: file.name, bytes: new Uint8Array(await file.arrayBuffer()) });
+        bytes = new Uint8Array(await file.arrayBuffer());
       } catch (error) {
-        refuse(
-          file.name,
-          'open/unreadable',
-          `the browser could not read it: ${String(error)}`,
-          'the file or folder',
-          'Drop a file, not a folder; check that it may be read.',
-        );
+        const found = `the browser could not read it: ${String(error)}`;
+        refuse(file.name, 'open/unreadable', found, 'the file or folder', 'Drop a file, not a folder; check that it may be read.');
+        return;
       }
+      await open({ name: file.name, bytes });
     },
     async openSample(sample) {
       titles = new Map(titles).set(sample.file, sample.title);
+      let bytes: Uint8Array;
       try {
-        await open({ name: sample.file, bytes: await fetchBytes(sample.file), side: sample.side });
+        bytes = await fetchBytes(sample.file);
       } catch (error) {
         refuse(
           sample.file,
@@ -112,7 +110,9 @@ export function makeSession(store: Store, client: WorkerClient, fetchBytes: (fil
           sample.file,
           'Reload the page, or open a scan of your own.',
         );
+        return;
       }
+      await open({ name: sample.file, bytes, side: sample.side });
     },
     setSide(side) {
       const shown = store.get().shown;

@@ -3,9 +3,8 @@ import type { Stage } from '../engine/types.ts';
 import type { Ear, Side } from '../model/ear.ts';
 import type { Rung } from '../model/fit.ts';
 import { STYLES, type StyleName } from '../model/parts.ts';
-import type { Scan } from '../model/scan.ts';
 import { depthNear } from '../viewer/station.ts';
-import type { FaultWords, Picture, Summary } from '../worker/protocol.ts';
+import type { FaultWords, Picture, ScanFacts, Summary } from '../worker/protocol.ts';
 
 /** A scan as the user gave it. */
 export interface Source {
@@ -31,7 +30,7 @@ export interface OpenCase {
   readonly source: Source;
   readonly title: string;
   readonly side: Side;
-  readonly scan: Scan;
+  readonly scan: ScanFacts;
   readonly ear: Ear;
   readonly picture: Picture;
   readonly rungs: Partial<Record<StyleName, JudgedRung>>;

@@ -29,6 +29,9 @@ export interface FaultWords {
   readonly next: string;
 }
 
+/** A scan as it was read, without its mesh: the page draws the cast. */
+export type ScanFacts = Omit<Scan, 'mesh' | 'base'>;
+
 /** The case without its meshes, which were sent before. */
 export type Summary = Pick<CaseResult, 'order' | 'rules' | 'seed' | 'effort' | 'recommended' | 'findings'> & {
   readonly rungs: readonly Rung[];
@@ -36,7 +39,7 @@ export type Summary = Pick<CaseResult, 'order' | 'rules' | 'seed' | 'effort' | '
 
 export type FromWorker =
   | { readonly type: 'working'; readonly job: number; readonly stage: Stage; readonly style?: StyleName; readonly done: number }
-  | { readonly type: 'scan'; readonly job: number; readonly scan: Scan }
+  | { readonly type: 'scan'; readonly job: number; readonly scan: ScanFacts }
   | { readonly type: 'ear'; readonly job: number; readonly side: Side; readonly ear: Ear; readonly picture: Picture }
   | { readonly type: 'rung'; readonly job: number; readonly rung: Rung; readonly picture?: Picture }
   | { readonly type: 'done'; readonly job: number; readonly summary: Summary }

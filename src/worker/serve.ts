@@ -4,6 +4,7 @@ import type { Mesh } from '../geometry/mesh.ts';
 import { Fault } from '../model/fault.ts';
 import { shade } from '../viewer/shade.ts';
 import { silhouette } from '../viewer/silhouette.ts';
+import { thin } from '../viewer/thin.ts';
 import type { FromWorker, Picture, ToWorker, Wire } from './protocol.ts';
 
 export type Check = (request: CheckRequest, hooks: CheckHooks) => Promise<CaseResult>;
@@ -77,9 +78,11 @@ function teller(wire: Wire<FromWorker, ToWorker>, job: number): (event: CheckEve
         wire.postMessage({ ...event, job });
         return;
       }
-      case 'scan':
-        wire.postMessage({ type: 'scan', job, scan: event.scan });
+      case 'scan': {
+        const { mesh: _mesh, base: _base, ...facts } = event.scan;
+        wire.postMessage({ type: 'scan', job, scan: facts });
         return;
+      }
       case 'ear': {
         const picture = pictureOf(event.ear.cast);
         wire.postMessage({ type: 'ear', job, side: event.ear.frame.side, ear: event.ear, picture }, buffersOf(picture));
@@ -99,7 +102,8 @@ function teller(wire: Wire<FromWorker, ToWorker>, job: number): (event: CheckEve
 }
 
 export function pictureOf(mesh: Mesh<'ear'>): Picture {
-  return { shaded: shade(mesh), front: silhouette(mesh, 2, 1) };
+  const seen = thin(mesh);
+  return { shaded: shade(seen), front: silhouette(seen, 2, 1) };
 }
 
 const buffersOf = ({ shaded, front }: Picture): ArrayBuffer[] => [

@@ -1,10 +1,11 @@
 import { describe, expect, test } from 'vitest';
-import type { Mesh } from '../../src/geometry/mesh.ts';
+import { type Mesh, volumeOf } from '../../src/geometry/mesh.ts';
 import { pt } from '../../src/geometry/vec.ts';
 import { placeLabels } from '../../src/viewer/labels.ts';
 import { shade } from '../../src/viewer/shade.ts';
 import { silhouette } from '../../src/viewer/silhouette.ts';
 import { meshOfPrimitive } from '../../src/viewer/solids.ts';
+import { thin } from '../../src/viewer/thin.ts';
 import { eyeOf, VIEWS, viewAt, wordFor } from '../../src/viewer/views.ts';
 
 const still = { position: pt<'ear'>(0, 0, 0), quaternion: [0, 0, 0, 1] } as const;
@@ -76,6 +77,42 @@ describe('shade', () => {
       const radial = [0, 1, 2].reduce((s, k) => s + ((positions[i + k] as number) * (normals[i + k] as number)) / 2, 0);
       expect(radial).toBeGreaterThan(0.97);
     }
+  });
+});
+
+describe('thin', () => {
+  const ball = (n: number): Mesh<'ear'> => {
+    // A latitude-longitude ball of radius 10; its poles are fans.
+    const positions: number[] = [0, 0, 10, 0, 0, -10];
+    const indices: number[] = [];
+    const at = (i: number, k: number): number => 2 + i * n + (k % n);
+    for (let i = 0; i + 1 < n; i++) {
+      const polar = (Math.PI * (i + 1)) / n;
+      for (let k = 0; k < n; k++)
+        positions.push(
+          10 * Math.sin(polar) * Math.cos((2 * Math.PI * k) / n),
+          10 * Math.sin(polar) * Math.sin((2 * Math.PI * k) / n),
+          10 * Math.cos(polar),
+        );
+    }
+    for (let k = 0; k < n; k++) {
+      indices.push(0, at(0, k), at(0, k + 1), 1, at(n - 2, k + 1), at(n - 2, k));
+      for (let i = 0; i + 2 < n; i++) indices.push(at(i, k), at(i + 1, k), at(i + 1, k + 1), at(i, k), at(i + 1, k + 1), at(i, k + 1));
+    }
+    return { frame: 'ear', positions: Float64Array.from(positions), indices: Uint32Array.from(indices) };
+  };
+  test('leaves a small mesh alone', () => {
+    const mesh = box([1, 2, 3]);
+    expect(thin(mesh)).toBe(mesh);
+  });
+  test('a ball of 80 000 triangles thinned to about 10 000 keeps its volume (4/3 pi r3) within 1 % and its place within a cell', () => {
+    const mesh = ball(200);
+    const thinner = thin(mesh, 10_000);
+    expect(thinner.indices.length / 3).toBeGreaterThan(5_000);
+    expect(thinner.indices.length / 3).toBeLessThan(20_000);
+    expect(Math.abs(volumeOf(thinner) / ((4 / 3) * Math.PI * 1000) - 1)).toBeLessThan(0.01);
+    for (let i = 0; i < thinner.positions.length; i += 3)
+      expect(Math.abs(Math.hypot(...thinner.positions.subarray(i, i + 3)) - 10)).toBeLessThan(0.3);
   });
 });
 
