@@ -17,14 +17,22 @@ export interface Pose7 {
   readonly solids: Solids;
   /** Spare alone by the samples' measure, at most the wished one. */
   readonly spare: number;
-  /** Ball round the part. */
   readonly print: Float64Array;
 }
 
-/** Draws deeper in the wall than this are not worth relaxing, mm. */
+/** Draws less deep in the wall than this are worth relaxing, mm; where few are, the best few are taken all the same. */
 const DEEPEST = 2.2;
+const BEST_FEW = 0.2;
 /** Two poses whose prints differ by less than this are one, mm. */
 const SAME = 0.45;
+
+/** What growing a pool works with. */
+export interface Ground {
+  readonly sites: Sites;
+  readonly relaxer: Relaxer;
+  readonly state: State;
+  readonly world: World;
+}
 
 export class Pool {
   readonly poses: Pose7[] = [];
@@ -36,27 +44,28 @@ export class Pool {
     this.#p = p;
   }
 
-  /** Draws and relaxes `draws` poses for a wished spare; keeps different ones that fall short by at most `lack`. */
-  grow(
-    random: Random,
-    sites: Sites,
-    relaxer: Relaxer,
-    s: State,
-    w: World,
-    wished: number,
-    lack: number,
-    draws: number,
-    most: number,
-  ): void {
+  /** Draws `draws` poses, relaxes the promising ones for a wished spare and keeps different ones that fall short by at most `lack`. */
+  grow(random: Random, on: Ground, wished: number, lack: number, draws: number, most: number): void {
     const m = this.#m;
     const p = this.#p;
+    const { state: s, world: w } = on;
     const part = m.parts[p] as PartModel;
-    for (let k = 0; k < draws && this.poses.length < most; k++) {
-      drawPose(m, p, sites, random, s);
+    const drawn: { at: Float64Array; depth: number }[] = [];
+    for (let k = 0; k < draws; k++) {
+      drawPose(m, p, on.sites, random, s);
       placePart(m, s, w, p);
-      if (sampledWall(m, part.coarse, w.frame, 12 * p, wished - DEEPEST) < wished - DEEPEST) continue;
-      relaxer.relax(s, w, [p], [p], wished, 12);
-      if (relaxer.least >= wished - lack) this.offer(s, w, relaxer.least);
+      drawn.push({ at: s.slice(STRIDE * p, STRIDE * p + STRIDE), depth: sampledWall(m, part.coarse, w.frame, 12 * p, -Infinity) });
+    }
+    const ranked = drawn.map((d) => d.depth).sort((a, b) => b - a);
+    const least = Math.min(wished - DEEPEST, ranked[Math.floor(BEST_FEW * draws)] ?? -Infinity);
+    // In the order drawn, not by depth: a pool wants variety, and the roomiest poses are much alike.
+    for (const { at, depth } of drawn) {
+      if (depth < least) continue;
+      if (this.poses.length >= most) break;
+      s.set(at, STRIDE * p);
+      placePart(m, s, w, p);
+      on.relaxer.relax(s, w, [p], [p], wished, depth < wished - DEEPEST ? 30 : 12);
+      if (on.relaxer.least >= wished - lack) this.offer(s, w, on.relaxer.least);
     }
   }
 

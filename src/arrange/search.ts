@@ -13,7 +13,7 @@ import { type Sites, sitesOf } from './draw.ts';
 import { Exact } from './exact.ts';
 import type { Model } from './model.ts';
 import { Polisher } from './polish.ts';
-import { Pool, type Pose7, printDistance, printOf } from './pool.ts';
+import { type Ground, Pool, type Pose7, printDistance, printOf } from './pool.ts';
 import { Relaxer } from './relax.ts';
 import { newState, newWorld, placeAll, placePart, STRIDE, type State, type World } from './state.ts';
 
@@ -126,14 +126,12 @@ export class Search {
     const { aloneDraws, aloneClimbs, pool: most } = this.#budget;
     const wished = Math.min(this.#hooks.enough, this.#bound());
     const random = this.#random.fork(100 + p);
-    for (const lack of [0.08, 0.5, 2.5]) {
-      pool.grow(random, this.#sites[p] as Sites, this.#relaxer, this.#state, this.#world, wished, lack, aloneDraws, most);
-      if (pool.poses.length > 0) break;
-      if (this.#stop()) break;
+    for (const lack of [0.08, 0.6, Infinity]) {
+      pool.grow(random, this.#ground(p), wished, lack, aloneDraws, most);
+      if (pool.poses.length > 0 || this.#stop()) break;
     }
     const order = pool.poses.map((_, i) => i).sort((a, b) => (pool.poses[b] as Pose7).spare - (pool.poses[a] as Pose7).spare || a - b);
     let best = { spare: -Infinity, state: newState(this.m) };
-    if (order.length === 0) best = this.#anyPose(p, random);
     for (const i of order.slice(0, aloneClimbs)) {
       this.#state.set((pool.poses[i] as Pose7).at, STRIDE * p);
       placePart(this.m, this.#state, this.#world, p);
@@ -147,18 +145,8 @@ export class Search {
     return pool;
   }
 
-  /** Nothing suited at all: relax whatever comes, so that there is something to show. */
-  #anyPose(p: number, random: Random): { spare: number; state: State } {
-    const pool = new Pool(this.m, p);
-    pool.grow(random, this.#sites[p] as Sites, this.#relaxer, this.#state, this.#world, 50, 1000, 40, 40);
-    let best = { spare: -Infinity, state: newState(this.m) };
-    for (const pose of pool.poses) {
-      this.#state.set(pose.at, STRIDE * p);
-      placePart(this.m, this.#state, this.#world, p);
-      const spare = this.#exact.spare(this.#world, [p]);
-      if (spare > best.spare) best = { spare, state: this.#state.slice() };
-    }
-    return best;
+  #ground(p: number): Ground {
+    return { sites: this.#sites[p] as Sites, relaxer: this.#relaxer, state: this.#state, world: this.#world };
   }
 
   /** Pools for a wish, combinations, relaxations, climbs. */
@@ -172,7 +160,7 @@ export class Search {
         if (source) this.#offerFrom(grown, p, source, wished);
       }
       for (const pose of (pools[p] as Pool).poses) if (pose.spare >= wished - 0.06) grown.poses.push(pose);
-      grown.grow(random, this.#sites[p] as Sites, this.#relaxer, this.#state, this.#world, wished, 0.06, draws, most);
+      grown.grow(random, this.#ground(p), wished, 0.06, draws, most);
       if (grown.poses.length === 0) this.#offerFrom(grown, p, (this.alone[p] as { state: State }).state, wished);
       pools[p] = grown;
     }
