@@ -70,7 +70,7 @@ describe('cavum', () => {
   test('read and survey answer on stdout', async () => {
     const { io, said } = trial(cast());
     expect(await run(['read', 'cast-right.stl', '--json', '-'], io)).toBe(0);
-    expect(JSON.parse(said.out).openLoops.length).toBeGreaterThan(0);
+    expect(JSON.parse(said.out).read.openLoops.length).toBeGreaterThan(0);
     const second = trial(cast());
     expect(await run(['survey', 'cast-right.stl'], second.io)).toBe(0);
     expect(second.said.out).toContain('first bend');

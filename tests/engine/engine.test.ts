@@ -55,7 +55,7 @@ describe('check', () => {
   test('the bytes given are not touched', async () => {
     const bytes = sampleBytes(sample.file);
     const before = bytes.slice();
-    await check({ ...request, bytes, styles: ['IIC'] });
-    expect(bytes).toEqual(before);
+    await check({ ...request, bytes, styles: ['CIC'] });
+    expect(Buffer.compare(bytes, before)).toBe(0); // toEqual walks 4 million elements one by one
   });
 });
