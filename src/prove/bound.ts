@@ -20,6 +20,7 @@ export class CellBounder {
   readonly #rows: RowSet;
   readonly #least: number; // of all that is asked
   readonly #leaving: Uint8Array;
+  readonly #sloped: Uint8Array;
   readonly #near: (Place | undefined)[] = [];
   #hot = 0;
 
@@ -31,15 +32,18 @@ export class CellBounder {
     this.#moved = new Moved(points.length / 3, space.size);
     this.#rows = new RowSet(space.size);
     this.#leaving = new Uint8Array(points.length / 3);
+    this.#sloped = new Uint8Array(points.length / 3);
     this.#least = Math.min(asked.wall, ...asked.planes.map((p) => p.asked));
   }
 
   /** Upper bound of the spare over the cell. Stops tightening once below `enough`. */
   bound(cell: Cell, enough: number): number {
     this.space.place(cell, this.points, this.#moved);
+    this.#sloped.fill(0);
     const leaves = this.#markLeaving();
     const all = this.#combined(enough, false);
     if (!leaves || all >= -this.#least) return all;
+    if (-this.#least <= enough) return -this.#least;
     // A point that passes a plane lacks all that is asked of that plane, but its wall is then unknown. So either no point
     // does and every row holds, or one does and only the rows of those that never can are to be used.
     return Math.max(all, Math.min(-this.#least, this.#combined(enough, true)));
@@ -73,13 +77,17 @@ export class CellBounder {
     const n = this.#moved.reach.length;
     this.#rows.clear();
     let plain = Infinity;
-    for (let i = 0; i < n; i++) this.#planes(i);
     for (let s = 0; s < n; s++) {
       const i = this.#order(s);
       if (staying && this.#leaving[i] === 1) this.#near[i] = undefined;
       else plain = this.#plain(i, plain);
+      plain = Math.min(plain, this.#beyond(i));
+      if (plain <= enough) {
+        this.#hot = i;
+        return plain;
+      }
     }
-    if (plain <= enough) return plain;
+    for (let i = 0; i < n; i++) this.#planes(i);
     for (let i = 0; i < n; i++) this.#witnesses(i, plain);
     return Math.min(plain, this.#rows.bound(enough));
   }
@@ -87,6 +95,20 @@ export class CellBounder {
   /** The point that decided last comes first: it makes the rest short. */
   #order(s: number): number {
     return s === 0 ? this.#hot : s <= this.#hot ? s - 1 : s;
+  }
+
+  /** The planes' own plain bound. */
+  #beyond(i: number): number {
+    let least = Infinity;
+    for (const p of this.#asked.planes) least = Math.min(least, (this.#moved.reach[i] as number) - this.#over(i, [p]) - p.asked);
+    return least;
+  }
+
+  /** First orders are worked out for the points that need them. */
+  #slopes(i: number): void {
+    if (this.#sloped[i] === 1) return;
+    this.#sloped[i] = 1;
+    this.space.slopes(i, this.points, this.#moved);
   }
 
   /** Rows of the planes near enough to decide anything. */
@@ -100,6 +122,7 @@ export class CellBounder {
         nx * ((m.q[3 * i] as number) - o[0]) + ny * ((m.q[3 * i + 1] as number) - o[1]) + nz * ((m.q[3 * i + 2] as number) - o[2]);
       const reach = m.reach[i] as number;
       if (-height > 4 + reach) continue;
+      this.#slopes(i);
       const rest = m.rest[i] as number;
       const row = this.#rows.add(Math.min(rest, reach) - height - asked);
       for (let k = 0; k < this.space.size && rest < reach; k++) {
@@ -165,6 +188,7 @@ export class CellBounder {
     const curve = (reach * reach) / (2 * l);
     const rest = m.rest[i] as number;
     if (!(curve + rest <= 2 * reach)) return; // the plain bound is better (or the witness is where the point is)
+    this.#slopes(i);
     const row = this.#rows.add(phi + l + curve + rest - this.#asked.wall + 1e-9);
     for (let k = 0; k < this.space.size; k++) {
       const j = 3 * this.space.size * i + 3 * k;

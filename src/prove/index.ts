@@ -11,8 +11,8 @@ import type { Kit, Part, Rules } from '../model/parts.ts';
 import { type Asked, CellBounder } from './bound.ts';
 import { type PairAnswer, type PairLimits, PoseTree, provePair } from './pair.ts';
 import { halfTurns, hullOf, isRound, pointsOf } from './points.ts';
-import { boundSingle, type SingleBound } from './search.ts';
-import { type Cell, FreeSpace, HALF_TURN, SeatedSpace, type Span, seatplane, type TipSeat, WHOLE_TURN } from './space.ts';
+import { boundBySteps, boundSingle, type SingleBound } from './search.ts';
+import { type Cell, FreeSpace, HALF_TURN, SeatedSpace, type Seatplane, type Span, seatplane, type TipSeat, WHOLE_TURN } from './space.ts';
 import { WallOracle } from './wall.ts';
 
 export interface ProveOptions {
@@ -39,6 +39,8 @@ const SLACK = 1e-6;
 /** Points round a rim of a part with 6 degrees of freedom: fewer, as its cells are many. */
 const FREE_RIM = 8;
 
+/** How far below the tolerance a part with 6 degrees of freedom is tried, mm. */
+const FREE_STEPS = [1e-3, 0.1, 0.3, 0.6] as const;
 /** How far below the tolerance a pair is tried, mm, and at what cost; the first decides the verdict. */
 const PAIR_STEPS: readonly (readonly [number, PairLimits])[] = [
   [1e-3, { steps: 300_000, cones: 30_000 }],
@@ -95,7 +97,7 @@ function ceilingOf(part: Part, ceiling: number, asked: number): Ceiling {
       : part.seat.at === 'tip'
         ? 'wherever it points out of the tip within its reach and cone'
         : 'wherever it lies and however it is turned';
-  const text = `${part.name} alone cannot be placed: ${where}, some point of it lacks at least ${(-ceiling).toFixed(2)} mm of the ${asked.toFixed(2)} mm asked to the outside of the shell`;
+  const text = `${part.name} alone cannot be placed: ${where}, some point of it is at least ${(-ceiling).toFixed(2)} mm short of the ${asked.toFixed(2)} mm asked to the outside of the shell`;
   return { ceiling, parts: [part.id], text };
 }
 
@@ -132,43 +134,41 @@ export class Prover {
   }
 
   /** Cells and bounds of a part seated at the faceplate; undefined when it has nothing to go by. */
-  #seatedBounder(part: Part): CellBounder | undefined {
+  #seatedSpot(part: Part): Spot | undefined {
     const outer = this.#body.cuts.find((c) => c.name === 'outer')?.plane;
     // What passes the outer cut is not asked to stay inside.
     const points = outer ? below(pointsOf(part), this.#rules.faceplate) : new Float64Array(0);
     if (!outer || points.length === 0) return undefined;
     const plane = seatplane(outer, this.#rules.faceplate);
-    const off = nearestTo(points, (x, y) => x * x + y * y) + MARGIN;
+    const off = farthestOf(points, (x, y) => x * x + y * y) + MARGIN;
     const slide: [Span, Span] = [this.#extent(plane.origin, plane.u, off), this.#extent(plane.origin, plane.v, off)];
     const spin = isRound(part) ? 0 : halfTurns(points)[2] ? HALF_TURN : WHOLE_TURN;
-    return new CellBounder(new SeatedSpace(plane, slide, spin, points), points, this.#oracle, this.asked(part));
+    const asked = this.asked(part);
+    const bounder = new CellBounder(new SeatedSpace(plane, slide, spin, points), points, this.#oracle, asked);
+    return { bounder, rest: outsideSeated(part, asked), starts: seatedStarts(this.#body, plane, spin) };
   }
 
   #seated(part: Part): SingleBound | undefined {
-    const bounder = this.#seatedBounder(part);
-    return bounder && boundSingle(bounder, { ...this.#limits(part, -MARGIN), cells: this.#options.seatedCells, starts: [] });
+    const spot = this.#seatedSpot(part);
+    const { seatedCells, close } = this.#options;
+    return (
+      spot && boundSingle(spot.bounder, { target: -this.#rules.tolerance, close, cells: seatedCells, rest: spot.rest, starts: spot.starts })
+    );
   }
 
   /** Is there no way to seat both with `target` to spare, in the body and between them? */
   pair(a: Part, b: Part, target: number, limits: PairLimits): PairAnswer {
-    const tree = (part: Part): PoseTree | undefined => {
-      const bounder = this.#seatedBounder(part);
-      return bounder && new PoseTree(bounder, target, hullOf(part));
-    };
-    const [ta, tb] = [tree(a), tree(b)];
-    if (!ta || !tb || target <= -MARGIN) return 'open';
+    const [sa, sb] = [this.#seatedSpot(a), this.#seatedSpot(b)];
+    if (!sa || !sb || target <= Math.max(sa.rest, sb.rest)) return 'open';
+    const [ta, tb] = [new PoseTree(sa.bounder, target, hullOf(a)), new PoseTree(sb.bounder, target, hullOf(b))];
     return provePair(ta, tb, this.#rules.partGap + a.margin + b.margin + target, limits);
-  }
-
-  #limits(part: Part, outside: number): { target: number; close: number; rest: number } {
-    return { target: -this.#rules.tolerance, close: this.#options.close, rest: outside - this.asked(part).wall };
   }
 
   #free(part: Part): SingleBound | undefined {
     const points = pointsOf(part, FREE_RIM);
     if (points.length === 0) return undefined;
     const tip = tipSeat(this.#body, part);
-    const around = tip ? tip.reach + Math.sqrt(dot(tip.spout, tip.spout)) : nearestTo(points, (x, y, z) => x * x + y * y + z * z) + MARGIN;
+    const around = tip ? tip.reach + Math.sqrt(dot(tip.spout, tip.spout)) : nearestTo(points, (x, y, z) => x * x + y * y + z * z);
     const origin = tip ? tip.at : pt<'ear'>(0, 0, 0);
     const axes = [pt<'ear'>(1, 0, 0), pt<'ear'>(0, 1, 0), pt<'ear'>(0, 0, 1)] as const;
     const span = (k: 0 | 1 | 2): Span => (tip ? [origin[k] - around, origin[k] + around] : this.#extent(origin, axes[k], around));
@@ -176,8 +176,11 @@ export class Prover {
     const space = new FreeSpace([span(0), span(1), span(2)], start, halfTurns(points), points);
     const bounder = new CellBounder(space, points, this.#oracle, this.asked(part));
     const allowed = tip && ((cell: Cell) => allowedAtTip(space, tip, cell));
-    const starts = startsOf(this.#body, tip);
-    return boundSingle(bounder, { ...this.#limits(part, tip ? -Infinity : -MARGIN), cells: this.#options.freeCells, starts }, allowed);
+    const asked = this.asked(part);
+    const rest = tip ? -Infinity : -Math.min(asked.wall, ...asked.planes.map((p) => p.asked));
+    const { tolerance } = this.#rules;
+    const limits = { target: -tolerance, cells: this.#options.freeCells, rest, starts: startsOf(this.#body, tip) };
+    return boundBySteps(bounder, limits, FREE_STEPS, allowed);
   }
 
   /** The body's extent along a direction from a point, widened. */
@@ -208,6 +211,43 @@ function tipSeat(body: Body, part: Part): TipSeat | undefined {
     tangent: body.tip.tangent,
     cone: cone + 1e-5,
   };
+}
+
+/** A part with its cells of poses, what poses outside of them have at most, and poses to begin from. */
+interface Spot {
+  readonly bounder: CellBounder;
+  readonly rest: number;
+  readonly starts: readonly Cell[];
+}
+
+/**
+ * The most that a seated part can have where it slides so far that all of it is MARGIN past the body. Points behind all
+ * cuts are then outside by that much. If none is, all lie beyond a cut: with one such cut the farthest does by at least the
+ * part's least width; with several nothing more can be said than that all that is asked of them is lacking.
+ */
+function outsideSeated(part: Part, asked: Asked): number {
+  const least = Math.min(asked.wall, ...asked.planes.map((p) => p.asked));
+  if (asked.planes.length > 1) return -least;
+  const solids = part.primitives.filter((p) => p.kind === 'solid');
+  const width = Math.max(...solids.map((p) => Math.min(...p.size)));
+  // The points of a rim lie a little within it.
+  return -Math.min(MARGIN, 0.9 * width) - least;
+}
+
+/** Near the middle of what the seat's plane meets, at a few spins. */
+function seatedStarts(body: Body, plane: Seatplane, spin: number): Cell[] {
+  const p = body.mesh.positions;
+  let [a, b, n] = [0, 0, 0];
+  for (let i = 0; i < p.length; i += 3) {
+    const d = pt<'ear'>((p[i] as number) - plane.origin[0], (p[i + 1] as number) - plane.origin[1], (p[i + 2] as number) - plane.origin[2]);
+    if (Math.abs(dot(d, plane.n)) > 3) continue;
+    a += dot(d, plane.u);
+    b += dot(d, plane.v);
+    n++;
+  }
+  if (n === 0) return [];
+  const at = (k: number): Cell => ({ c: Float64Array.of(a / n, b / n, (k * spin) / 4), h: Float64Array.of(0.8, 0.8, spin / 8), base: 0 });
+  return [at(0), at(1), at(2), at(3)];
 }
 
 /** Poses to begin from: in the middle of the body for a free part; along the canal's direction, spun, for one at the tip. */
@@ -261,6 +301,13 @@ function below(points: Float64Array, z: number): Float64Array {
     if ((points[i + 2] as number) < z) out.push(points[i] as number, points[i + 1] as number, points[i + 2] as number);
   }
   return Float64Array.from(out);
+}
+
+function farthestOf(points: Float64Array, measure: (x: number, y: number, z: number) => number): number {
+  let most = 0;
+  for (let i = 0; i < points.length; i += 3)
+    most = Math.max(most, measure(points[i] as number, points[i + 1] as number, points[i + 2] as number));
+  return Math.sqrt(most);
 }
 
 function nearestTo(points: Float64Array, measure: (x: number, y: number, z: number) => number): number {

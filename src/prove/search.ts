@@ -67,6 +67,51 @@ export function boundSingle(bounder: CellBounder, limits: SearchLimits, allowed?
   }
 }
 
+/**
+ * For spaces too large to be searched to a fine ceiling: is every cell below target - step, for one step after the other?
+ * Depth first, so that a cell is looked at no more closely than its step asks. The ceiling is the last that was proved.
+ */
+export function boundBySteps(
+  bounder: CellBounder,
+  limits: Omit<SearchLimits, 'close'>,
+  steps: readonly number[],
+  allowed?: Allowed,
+): SingleBound {
+  let best = -Infinity;
+  let at: Cell | undefined;
+  for (const start of limits.starts) {
+    const top = climb(bounder, start, limits.target, allowed);
+    if (top.value > best) {
+      best = top.value;
+      at = top.cell;
+    }
+    if (best >= limits.target) return { ceiling: Infinity, best, at, cells: 0 };
+  }
+  let ceiling = Infinity;
+  let cells = 0;
+  for (const step of steps) {
+    const target = limits.target - step;
+    if (target <= best || target < limits.rest) break;
+    const { proved, used } = allBelow(bounder, target, limits.cells, allowed);
+    cells += used;
+    if (!proved) break;
+    ceiling = target;
+  }
+  return { ceiling, best, at, cells };
+}
+
+function allBelow(bounder: CellBounder, target: number, most: number, allowed: Allowed | undefined): { proved: boolean; used: number } {
+  const stack = bounder.space.roots();
+  let used = 0;
+  for (let cell = stack.pop(); cell; cell = stack.pop()) {
+    if (allowed?.(cell) === 'none') continue;
+    if (++used > most) return { proved: false, used };
+    if (bounder.bound(cell, target) < target) continue;
+    stack.push(...halves(cell, bounder.space.widest(cell)));
+  }
+  return { proved: true, used };
+}
+
 /** Coordinate steps, halved when none helps, from the start cell's middle with its half sizes as first steps. */
 function climb(bounder: CellBounder, start: Cell, target: number, allowed: Allowed | undefined): { cell: Cell; value: number } {
   let cell = start;

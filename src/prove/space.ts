@@ -7,7 +7,7 @@
  */
 import { multiply, rotate, unitQuat } from '../geometry/rotation.ts';
 import { cos, PI, sin } from '../geometry/trig.ts';
-import { cross, dot, type Plane, type Point, perpendicular, pt, type Quat } from '../geometry/vec.ts';
+import { cross, type Plane, type Point, perpendicular, pt, type Quat } from '../geometry/vec.ts';
 
 export interface Cell {
   readonly c: Float64Array; // centre
@@ -15,7 +15,7 @@ export interface Cell {
   readonly base: number; // which quaternion base
 }
 
-/** Filled by `place` for the cell's poses. */
+/** Filled by `place` for the cell's poses; `j` of a point by `slopes` when it is wanted. */
 export class Moved {
   readonly q: Float64Array; // centre places, 3 a point
   readonly j: Float64Array; // 3 x size a point: move per variable from centre to the cell's side
@@ -34,6 +34,8 @@ export interface PoseSpace {
   readonly size: number;
   roots(): Cell[];
   place(cell: Cell, points: Float64Array, out: Moved): void;
+  /** First order of point i, for the cell that was placed last. */
+  slopes(i: number, points: Float64Array, out: Moved): void;
   /** The variable whose half moves the part most. */
   widest(cell: Cell): number;
 }
@@ -79,6 +81,7 @@ export class SeatedSpace implements PoseSpace {
   readonly size = 3;
   readonly #plane: Seatplane;
   readonly #slide: readonly [Span, Span];
+  #now = { cs: 1, sn: 0, ha: 0, hb: 0, hs: 0 };
   readonly #spin: number; // whole range of the spin: 0 round, PI half-turn symmetric, else 2 PI
   readonly #radius: number;
 
@@ -110,24 +113,30 @@ export class SeatedSpace implements PoseSpace {
     const [ha, hb, hs] = cell.h as unknown as [number, number, number];
     const cs = cos(spin);
     const sn = sin(spin);
+    this.#now = { cs, sn, ha, hb, hs };
     const slide = Math.sqrt(ha * ha + hb * hb);
     for (let i = 0; i < points.length / 3; i++) {
       const px = points[3 * i] as number;
       const py = points[3 * i + 1] as number;
       const pz = points[3 * i + 2] as number;
-      const x = cs * px - sn * py;
-      const y = sn * px + cs * py;
-      for (let k = 0; k < 3; k++) {
-        const uk = u[k] as number;
-        const vk = v[k] as number;
-        out.q[3 * i + k] = (o[k] as number) + (a + x) * uk + (b + y) * vk + pz * (n[k] as number);
-        out.j[9 * i + k] = ha * uk;
-        out.j[9 * i + 3 + k] = hb * vk;
-        out.j[9 * i + 6 + k] = hs * (x * vk - y * uk);
-      }
+      const x = a + cs * px - sn * py;
+      const y = b + sn * px + cs * py;
+      for (let k = 0; k < 3; k++) out.q[3 * i + k] = (o[k] as number) + x * (u[k] as number) + y * (v[k] as number) + pz * (n[k] as number);
       const r = Math.sqrt(px * px + py * py);
       out.reach[i] = slide + r * hs + 1e-12;
       out.rest[i] = (r * hs * hs) / 2 + 1e-12;
+    }
+  }
+
+  slopes(i: number, points: Float64Array, out: Moved): void {
+    const { u, v } = this.#plane;
+    const { cs, sn, ha, hb, hs } = this.#now;
+    const px = points[3 * i] as number;
+    const py = points[3 * i + 1] as number;
+    for (let k = 0; k < 3; k++) {
+      out.j[9 * i + k] = ha * (u[k] as number);
+      out.j[9 * i + 3 + k] = hb * (v[k] as number);
+      out.j[9 * i + 6 + k] = hs * ((cs * px - sn * py) * (v[k] as number) - (sn * px + cs * py) * (u[k] as number));
     }
   }
 }
@@ -146,6 +155,8 @@ export class FreeSpace implements PoseSpace {
   readonly #box: readonly [Span, Span, Span];
   readonly #start: Quat;
   readonly #bases: readonly Quat[];
+  readonly #matrix = new Float64Array(9); // columns: the part's axes in the ear
+  #now = { cell: NO_CELL, square: 1 };
   readonly #radius: number;
 
   /** `start` is the turn that the search begins from; half turns that change nothing are left out. */
@@ -197,26 +208,49 @@ export class FreeSpace implements PoseSpace {
     const q = this.quaternion(cell);
     const { square, slant } = this.#slants(cell);
     const t = this.turn(cell);
-    const slide = Math.sqrt((cell.h[0] as number) ** 2 + (cell.h[1] as number) ** 2 + (cell.h[2] as number) ** 2);
-    const a = pt<'part'>(cell.c[3] as number, cell.c[4] as number, cell.c[5] as number);
+    const [hx, hy, hz] = cell.h as unknown as [number, number, number];
+    const slide = Math.sqrt(hx * hx + hy * hy + hz * hz);
+    const m = this.#matrix;
+    for (const [k, axis] of AXES.entries()) m.set(rotate(q, axis), 3 * k);
+    this.#now = { cell, square };
     for (let i = 0; i < points.length / 3; i++) {
-      const p = pt<'part'>(points[3 * i] as number, points[3 * i + 1] as number, points[3 * i + 2] as number);
-      const at = rotate(q, p);
-      const r = Math.sqrt(dot(p, p));
+      const x = points[3 * i] as number;
+      const y = points[3 * i + 1] as number;
+      const z = points[3 * i + 2] as number;
+      const r = Math.sqrt(x * x + y * y + z * z);
       for (let k = 0; k < 3; k++) {
-        out.q[3 * i + k] = (cell.c[k] as number) + (at[k] as number);
-        for (let m = 0; m < 3; m++) out.j[18 * i + 3 * k + m] = m === k ? (cell.h[k] as number) : 0;
-        const d = pt<'part'>(k === 0 ? 1 : 0, k === 1 ? 1 : 0, k === 2 ? 1 : 0);
-        const ad = cross(a, d);
-        const f = (2 * (cell.h[3 + k] as number)) / square;
-        const move = rotate(q, cross(pt<'part'>(f * (d[0] - ad[0]), f * (d[1] - ad[1]), f * (d[2] - ad[2])), p));
-        for (let m = 0; m < 3; m++) out.j[18 * i + 9 + 3 * k + m] = move[m] as number;
+        out.q[3 * i + k] = (cell.c[k] as number) + x * (m[k] as number) + y * (m[3 + k] as number) + z * (m[6 + k] as number);
       }
       out.reach[i] = slide + Math.min(2 * t, 2) * r + 1e-12;
       out.rest[i] = (t < 1e6 ? r * (2 * t * slant + 2 * t * t * t + 2 * t * t) : Infinity) + 1e-12;
     }
   }
+
+  slopes(i: number, points: Float64Array, out: Moved): void {
+    const { cell, square } = this.#now;
+    const m = this.#matrix;
+    const [px, py, pz] = [points[3 * i] as number, points[3 * i + 1] as number, points[3 * i + 2] as number];
+    const [ax, ay, az] = [cell.c[3] as number, cell.c[4] as number, cell.c[5] as number];
+    for (let k = 0; k < 3; k++) {
+      for (let d = 0; d < 3; d++) out.j[18 * i + 3 * k + d] = d === k ? (cell.h[k] as number) : 0;
+      const [dx, dy, dz] = [k === 0 ? 1 : 0, k === 1 ? 1 : 0, k === 2 ? 1 : 0];
+      const f = (2 * (cell.h[3 + k] as number)) / square;
+      const tx = f * (dx - (ay * dz - az * dy));
+      const ty = f * (dy - (az * dx - ax * dz));
+      const tz = f * (dz - (ax * dy - ay * dx));
+      const [mx, my, mz] = [ty * pz - tz * py, tz * px - tx * pz, tx * py - ty * px];
+      for (let d = 0; d < 3; d++)
+        out.j[18 * i + 9 + 3 * k + d] = mx * (m[d] as number) + my * (m[3 + d] as number) + mz * (m[6 + d] as number);
+    }
+  }
 }
+
+const AXES: readonly (readonly [number, number, number])[] = [
+  [1, 0, 0],
+  [0, 1, 0],
+  [0, 0, 1],
+];
+const NO_CELL: Cell = { c: new Float64Array(6), h: new Float64Array(6), base: 0 };
 
 function basesFor([x, y, z]: readonly [boolean, boolean, boolean]): Quat[] {
   const one: Quat = [0, 0, 0, 1];

@@ -49,6 +49,7 @@ describe('where a cell takes a point', () => {
       const cell: Cell = { c, h, base: 0 };
       const m = new Moved(points.length / 3, space.size);
       space.place(cell, points, m);
+      for (let i = 0; i < points.length / 3; i++) space.slopes(i, points, m);
       for (let j = 0; j < 12; j++) {
         const { z, at } = within(random, c, h);
         for (let i = 0; i < points.length / 3; i++) {

@@ -163,9 +163,9 @@ describe('pairs at the faceplate', () => {
   });
 
   it('the sentence names both parts', () => {
-    // The cell alone has a place here, a microphone 3 mm wide beside it has none.
+    // The cell alone has a place here, a microphone 4 mm wide beside it has none.
     const tube = ellipticTube(9.4, 6.9, 14, 60, 30);
-    const mic = part('microphone', [primitive('box', [3, 3, 3], { position: [0, 0, -1.5] })], { at: 'faceplate' });
+    const mic = part('microphone', [primitive('box', [4, 4, 4], { position: [0, 0, -2] })], { at: 'faceplate' });
     const kit = kitOf([cell(5.8, 3.6), mic]);
     expect(boundSpare(tube, RULES, kit).ceiling).toBe(Infinity);
     const c = boundSpare(tube, RULES, kit, { pairs: true });
