@@ -16,8 +16,9 @@ const LEAST = radians(8);
 /** No bend is sought this near the aperture, mm: there the concha's edge sways the sections. */
 const CLEAR = 2.5;
 
-/** Up to two bends between the end of the line and `aperture` (mm along it), the lateral one first. `first`: first trusted place. */
-export function bendsOf(line: Line<'scan'>, first: number, aperture: number): Turn[] {
+/** Up to two bends between the end of the line and `aperture` (mm along it), the lateral one first. */
+export function bendsOf(line: Line<'scan'>, aperture: number): Turn[] {
+  const first = line.told + 1; // curvature there needs one place on either side
   const kappa = curvatureOf(line);
   const size = kappa.map(length);
   const last = Math.floor((aperture - CLEAR) / STEP);

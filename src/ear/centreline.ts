@@ -5,16 +5,21 @@
  * belong to the concha and say nothing about the canal, so the line goes straight on.
  */
 import { addScaled, distance, dot, type Frame, lerp, normalize, type Point, pt, scale, sub } from '../geometry/vec.ts';
+import { followLaterally, followMedially, type Middles, SHORTEST_STRETCH, sectionAt, UPRIGHT_SHARE } from './follow.ts';
 import { findOpening, type Opening } from './opening.ts';
 import type { Slice, Slicer } from './slicer.ts';
 import { smoothed, stiffnessFor } from './smooth.ts';
-import { fitTemplate, templateOf, wallShare } from './template.ts';
+import { templateOf, wallShare } from './template.ts';
 import { type Rod, STEP, type Station } from './trace.ts';
 
 /** Places `STEP` apart with unit tangents (laterally). */
 export interface Line<F extends Frame> {
   readonly points: readonly Point<F>[];
   readonly tangents: readonly Point<F>[];
+  /** The first place that sections tell; before it the line merely goes straight on to the tip. */
+  readonly told: number;
+  /** The last one; from there it goes straight on laterally. */
+  readonly end: number;
 }
 
 /** What the sections square to the line say, one a place of the line. Area 0 where there is no closed outline within reach. */
@@ -34,49 +39,41 @@ export interface Spine<F extends Frame> {
   readonly opening: Opening;
 }
 
-/** How far the line is carried on laterally of the opening, mm. */
-const BEYOND = 12;
+/** How far the line is carried on laterally of the canal, mm. */
+const BEYOND = 13;
 /** Waves of the centreline shorter than this are noise, mm: two bends of a canal lie 4 mm apart or more. */
 const WAVE = 5;
-/** The straight lateral part continues the direction that the line has over this length medial of the opening, mm. */
+/** The straight lateral part continues the direction that the line has over this length, mm. */
 const LEVER = 4;
 /** The part up to the tip continues the direction over this length, mm. */
 const TIP_LEVER = 2;
-/**
- * Sections nearer than this to the opening are left out of the line, mm: there the concha draws the centroids aside. In the first rounds,
- * when the opening is not well known and planes may be askew, more are.
- */
-const GUARD = 1;
-const FAR_GUARD = 3;
-const WARY = 3;
-const ROUNDS = 6;
-const REACH = 22;
+/** Before the walls turn away the sections are already drawn aside: this much is left out, mm. */
+const GUARD = 2;
+const ROUNDS = 4;
 
 export function spineOf<F extends Frame>(slicer: Slicer<F>, rod: Rod<F>): Spine<F> {
-  let line = evened(tubeOf(rod).map((s) => s.at));
-  line = extended(slicer, line, rod.tip.at);
+  const { across, tip } = rod;
+  let line = extended(slicer, evened(tubeOf(rod)), tip.at);
   for (let round = 0; ; round++) {
-    const profile = profileOf(slicer, line, rod.across);
+    const profile = profileOf(slicer, line, across);
     const first = firstWhole(profile.walls);
-    const opening = findOpening(profile.areas, STEP, first);
+    const opening = findOpening(profile.walls, profile.areas, STEP, Math.max(first, line.end - Math.round(2 / STEP)));
     if (round === ROUNDS) return { line, profile, first, opening };
-    const guard = round < WARY ? FAR_GUARD : GUARD;
-    const last = Math.max(first + 8, Math.min(Math.floor((opening.at - guard) / STEP), profile.areas.length - 1));
-    line = extended(slicer, evened(smoothLine(middles(slicer, line, profile, first, last, rod.across))), rod.tip.at);
+    line = extended(slicer, evened(smoothLine(middlesOf(slicer, line, profile, first, across))), tip.at);
   }
 }
 
-/** The rod's stations from the first whole one to where it opens or stops looking like a tube. */
-function tubeOf<F extends Frame>(rod: Rod<F>): readonly Station<F>[] {
-  const areas = rod.stations.map((s) => s.area);
-  const first = firstWhole(rod.stations.map((s) => s.wall));
-  const opening = findOpening(areas, STEP, first);
-  const end = Math.min(rod.stations.length, rod.last + 1, Math.round((opening.at - FAR_GUARD) / STEP));
-  return rod.stations.slice(Math.min(first, Math.max(0, end - 8)), Math.max(end, 8));
+/** The rod's middles over the first stretch that is a tube with upright walls. */
+function tubeOf<F extends Frame>({ stations, last }: Rod<F>): Point<F>[] {
+  const first = firstWhole(stations.map((s) => s.wall));
+  let end = first;
+  while (end < Math.min(last, stations.length - 1) && (stations[end + 1] as Station<F>).wall >= UPRIGHT_SHARE) end++;
+  const least = Math.min(stations.length - 1, Math.max(end, first + SHORTEST_STRETCH));
+  return stations.slice(Math.max(0, Math.min(first, least - SHORTEST_STRETCH)), least + 1).map((s) => s.at);
 }
 
 /** The same curve in steps of STEP, with tangents by central differences. */
-function evened<F extends Frame>(path: readonly Point<F>[]): Line<F> {
+function evened<F extends Frame>(path: readonly Point<F>[]): Pick<Line<F>, 'points' | 'tangents'> {
   const points: Point<F>[] = [path[0] as Point<F>];
   let rest = STEP;
   for (let k = 0; k + 1 < path.length; k++) {
@@ -98,7 +95,7 @@ function tangentsOf<F extends Frame>(points: readonly Point<F>[]): Point<F>[] {
 }
 
 /** Carries the line on: medially straight to the surface at the tip, laterally straight by BEYOND. */
-function extended<F extends Frame>(slicer: Slicer<F>, line: Line<F>, tip: Point<F>): Line<F> {
+function extended<F extends Frame>(slicer: Slicer<F>, line: Pick<Line<F>, 'points' | 'tangents'>, tip: Point<F>): Line<F> {
   const { points, tangents } = line;
   const n = points.length;
   const lever = Math.min(n - 1, Math.round(LEVER / STEP));
@@ -109,13 +106,13 @@ function extended<F extends Frame>(slicer: Slicer<F>, line: Line<F>, tip: Point<
   const left = Math.min(exitOf(slicer, head, medial), Math.max(0, dot(sub(tip, head), medial)) + 1);
   const out: Point<F>[] = [];
   for (let s = Math.floor(left / STEP) * STEP; s > 0; s -= STEP) out.push(addScaled(head, medial, s));
-  const before = out.length;
+  const told = out.length;
   out.push(...points);
   for (let s = STEP; s <= BEYOND; s += STEP) out.push(addScaled(end, lateral, s));
   const along = tangentsOf(out);
-  for (let k = before + n - 1; k < out.length; k++) along[k] = lateral;
-  for (let k = 0; k < n - 1; k++) along[before + k] = tangents[k] as Point<F>;
-  return { points: out, tangents: along };
+  for (let k = told + n - 1; k < out.length; k++) along[k] = lateral;
+  for (let k = 0; k < n - 1; k++) along[told + k] = tangents[k] as Point<F>;
+  return { points: out, tangents: along, told, end: told + n - 1 };
 }
 
 /** Direction of the straight line that fits the points best (they are evenly spaced). */
@@ -141,8 +138,8 @@ function profileOf<F extends Frame>(slicer: Slicer<F>, line: Line<F>, across: Po
   const areas = new Float64Array(line.points.length);
   const walls = new Float64Array(line.points.length);
   const slices = line.points.map((p, k) => {
-    const slice = slicer.outline(p, line.tangents[k] as Point<F>, REACH);
-    if (!slice || (!slice.holds && slice.margin > 1)) return undefined;
+    const slice = sectionAt(slicer, p, line.tangents[k] as Point<F>);
+    if (!slice) return undefined;
     areas[k] = slice.area;
     walls[k] = wallShare(slice, p, line.tangents[k] as Point<F>, across);
     return slice;
@@ -150,61 +147,40 @@ function profileOf<F extends Frame>(slicer: Slicer<F>, line: Line<F>, across: Po
   return { areas, walls, slices, centres: line.points.map((p, k) => slices[k]?.centroid ?? p) };
 }
 
-/** A section with this share of canal wall is whole: the rest is bubbles, folds and noise. */
-const WHOLE = 0.9;
 /** No end face reaches farther than this from the tip, mm. */
 const END_FACE = 8;
 
-/** The first section that the end face does not cut, with all that follow. */
+/** The first section from the tip that the end face does not cut, nor its next RUN - 1. */
 function firstWhole(walls: ArrayLike<number>): number {
-  for (let k = Math.min(walls.length - 1, Math.round(END_FACE / STEP)); k > 0; k--) if ((walls[k - 1] as number) < WHOLE) return k;
-  return 0;
-}
-
-/** With less wall than this share the middle cannot be told. */
-const LEAST_WALL = 0.4;
-
-interface Middles<F extends Frame> {
-  readonly at: readonly Point<F>[];
-  readonly weights: readonly number[];
-}
-
-/**
- * The middles of the sections up to place `last`, carried on from place `first` towards the tip by the wall that the end face has left. Each
- * further plane is laid square to where the line was going, so that a canal that bends near its tip is followed.
- */
-function middles<F extends Frame>(
-  slicer: Slicer<F>,
-  line: Line<F>,
-  profile: Profile<F>,
-  first: number,
-  last: number,
-  across: Point<F>,
-): Middles<F> {
-  const at = profile.centres.slice(first, last + 1);
-  const weights = at.map((_, k) => ((profile.areas[first + k] as number) > 0 ? 1 : 0));
-  const whole = profile.slices[first + 1];
-  if (!whole || at.length < 8) return { at, weights };
-  const template = templateOf(whole, line.points[first + 1] as Point<F>, line.tangents[first + 1] as Point<F>, across);
-  for (let step = 0; step < END_FACE / STEP; step++) {
-    const along = heading(at);
-    const p = addScaled(at[0] as Point<F>, along, -STEP);
-    const slice = slicer.outline(p, along, REACH);
-    if (!slice || (!slice.holds && slice.margin > 1)) break;
-    const fit = fitTemplate(template, slice, p);
-    if (fit.share < LEAST_WALL || distance(fit.at, p) > 0.5 * STEP) break;
-    at.unshift(fit.at);
-    weights.unshift(fit.share * fit.share);
+  const most = Math.min(walls.length - 1, Math.round(END_FACE / STEP));
+  for (let k = 0; k < most; k++) {
+    let whole = true;
+    for (let j = 0; j < RUN; j++) whole &&= (walls[k + j] as number) >= UPRIGHT_SHARE;
+    if (whole) return k;
   }
-  return { at, weights };
+  return most;
 }
+const RUN = 4;
 
-/** Direction (laterally) of the line at half a step before its first point, by the turn of its last millimetres. */
-function heading<F extends Frame>(at: readonly Point<F>[]): Point<F> {
-  const near = normalize(sub(at[3] as Point<F>, at[0] as Point<F>));
-  const far = normalize(sub(at[6] as Point<F>, at[3] as Point<F>));
-  // The two chords lie 3 steps apart, the wanted place 2 steps before the middle of the nearer one.
-  return normalize(addScaled(near, sub(near, far), 2 / 3));
+/** The middles of the sections that are the canal's: the known ones, and those that following the canal adds at either end. */
+function middlesOf<F extends Frame>(slicer: Slicer<F>, line: Line<F>, profile: Profile<F>, first: number, across: Point<F>): Middles<F> {
+  const from = Math.min(Math.max(first, line.told), line.end - SHORTEST_STRETCH);
+  const last = Math.max(from + SHORTEST_STRETCH, line.end - Math.round(2 / STEP));
+  const at = profile.centres.slice(from, last + 1);
+  const weights = at.map((_, k) => ((profile.areas[from + k] as number) > 0 ? 1 : 0));
+  const whole = profile.slices[from + 1];
+  const known = { at, weights };
+  followLaterally(slicer, known, across);
+  const guard = Math.min(Math.round(GUARD / STEP), at.length - SHORTEST_STRETCH);
+  if (guard > 0) {
+    at.length -= guard;
+    weights.length -= guard;
+  }
+  if (whole) {
+    const template = templateOf(whole, line.points[from + 1] as Point<F>, line.tangents[from + 1] as Point<F>, across);
+    followMedially(slicer, known, template, END_FACE);
+  }
+  return known;
 }
 
 const AXES = [0, 1, 2] as const;

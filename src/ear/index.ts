@@ -41,7 +41,7 @@ export function surveyEar(scan: Pick<Scan, 'mesh' | 'base'>, side: Side): Ear {
   const spine = spineOf(slicer, rod);
   if (!spine.opening.seen) throw noConcha(spine);
   const axis = axisAt(spine, centroidOf(mesh));
-  const turns = bendsOf(spine.line, spine.first, spine.opening.at);
+  const turns = bendsOf(spine.line, spine.opening.at);
   const rim = rimOf(slicer, axis, base?.plane);
   const up = stand(slicer, axis, rim, spine, turns, side);
   const frame: EarFrame = { side, origin: axis.origin, anterior: up.anterior, superior: up.superior, lateral: axis.lateral };

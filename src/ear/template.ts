@@ -9,17 +9,26 @@ import { addScaled, cross, dot, type Frame, length, normalize, type Point, perpe
 import type { Slice } from './slicer.ts';
 
 /**
- * The wall's mean slant against the line (cosine, towards the tip) up to which a direction counts fully, and from which on it counts not
+ * How much more than its fellows a direction's wall may slant against the line (cosine) up to which a direction counts fully, and from which on it counts not
  * at all: a rounded edge of 2.4 mm has given way by 0.03 mm and 0.15 mm there. Means over a direction, as noise tilts single facets by 0.2.
  */
 const UPRIGHT = 0.12;
 const FALLEN = 0.3;
+/** No canal tapers faster than this (cosine of its walls' normal against the line). */
+const TAPER = 0.3;
 const BINS = 48;
 
-/** The outline by direction about a centre, in axes a and b: mean distance, and 0..1 how much of a canal's wall it is. */
+/** The outline by direction about a centre, in axes a and b: mean distance, mean slant, and 0..1 how much of a canal's wall it is. */
 interface Rays {
   readonly radii: Float64Array;
   readonly trust: Float64Array;
+  readonly tilt: Float64Array;
+  readonly weight: Float64Array;
+  /** Mean of the outline's outward normals. */
+  readonly nx: Float64Array;
+  readonly ny: Float64Array;
+  /** What slant counts as upright: a tapering canal's walls all slant alike. */
+  readonly level: number;
 }
 
 /** Axes square to unit `along`, the first as near to `across` as can be: directions are counted from what turns with the cast, never from the scan's axes. */
@@ -34,6 +43,37 @@ export function wallShare<F extends Frame>(slice: Slice<F>, at: Point<F>, along:
   const { a, b } = axesSquareTo(along, across);
   const { trust } = raysOf(segmentsOf(slice, a, b), offsetOf(slice.centroid, at, a, b));
   return trust.reduce((sum, t) => sum + t, 0) / BINS;
+}
+
+/**
+ * The canal's own direction at a section: the one that its walls are most nearly parallel to, all slanting alike. By least absolute
+ * deviations over the directions, so that a side that opens or is cut off does not pull.
+ */
+export function directionOfWalls<F extends Frame>(slice: Slice<F>, at: Point<F>, along: Point<F>, across: Point<F>): Point<F> {
+  const { a, b } = axesSquareTo(along, across);
+  const { tilt, weight, nx, ny } = raysOf(segmentsOf(slice, a, b), offsetOf(slice.centroid, at, a, b));
+  let [level, ga, gb] = [0, 0, 0];
+  for (let round = 0; round < 12; round++) {
+    const m = { xx: 1e-9, xy: 0, yy: 1e-9, xs: 0, ys: 0, ss: 1e-9, x: 0, y: 0, s: 0 };
+    for (let k = 0; k < BINS; k++) {
+      if ((weight[k] as number) < 0.02) continue;
+      const [x, y, t] = [nx[k] as number, ny[k] as number, tilt[k] as number];
+      const w = 1 / Math.max(0.03, Math.abs(t - level - ga * x - gb * y));
+      m.xx += w * x * x;
+      m.xy += w * x * y;
+      m.yy += w * y * y;
+      m.xs += w * x;
+      m.ys += w * y;
+      m.ss += w;
+      m.x += w * x * t;
+      m.y += w * y * t;
+      m.s += w * t;
+    }
+    [ga, gb] = solve3(m);
+    level = (m.s - m.xs * ga - m.ys * gb) / m.ss;
+  }
+  // Walls that are square to along + d have the slant -d . n.
+  return normalize(addScaled(addScaled(along, a, -ga), b, -gb));
 }
 
 /** What a whole section looks like from its centroid. */
@@ -53,10 +93,10 @@ const offsetOf = <F extends Frame>(c: Point<F>, at: Point<F>, a: Point<F>, b: Po
   return [dot(d, a), dot(d, b)];
 };
 
-/** Of each segment: its middle in the axes a and b about the slice's own origin, its length and tilt. Four numbers each. */
+/** Of each segment: its middle in the axes a and b about the slice's own origin, its length, tilt and outward normal. Six numbers each. */
 function segmentsOf<F extends Frame>(slice: Slice<F>, a: Point<F>, b: Point<F>): Float64Array {
   const p = slice.points;
-  const out = new Float64Array(2 * p.length);
+  const out = new Float64Array(3 * p.length);
   const [ua, va, ub, vb] = [dot(slice.u, a), dot(slice.v, a), dot(slice.u, b), dot(slice.v, b)];
   for (let k = 0; k < p.length; k += 2) {
     const j = k + 2 < p.length ? k + 2 : 0;
@@ -64,19 +104,28 @@ function segmentsOf<F extends Frame>(slice: Slice<F>, a: Point<F>, b: Point<F>):
     const v = ((p[k + 1] as number) + (p[j + 1] as number)) / 2;
     const dx = (p[j] as number) - (p[k] as number);
     const dy = (p[j + 1] as number) - (p[k + 1] as number);
-    out[2 * k] = ua * u + va * v;
-    out[2 * k + 1] = ub * u + vb * v;
-    out[2 * k + 2] = Math.sqrt(dx * dx + dy * dy);
-    out[2 * k + 3] = slice.tilts[k / 2] as number;
+    const l = Math.sqrt(dx * dx + dy * dy);
+    const inv = l > 0 ? 1 / l : 0;
+    // Outlines run counter-clockwise about the plane's normal: outward is to the right, (dv, -du).
+    const o = 3 * k;
+    out[o] = ua * u + va * v;
+    out[o + 1] = ub * u + vb * v;
+    out[o + 2] = l;
+    out[o + 3] = slice.tilts[k / 2] as number;
+    out[o + 4] = (ua * dy - va * dx) * inv;
+    out[o + 5] = (ub * dy - vb * dx) * inv;
   }
   return out;
 }
 
-function raysOf(segments: Float64Array, [cx, cy]: readonly [number, number]): Rays {
+/** `level`: the slant that counts as upright; the median of this outline's own unless given. */
+function raysOf(segments: Float64Array, [cx, cy]: readonly [number, number], level?: number): Rays {
   const radii = new Float64Array(BINS);
   const tilt = new Float64Array(BINS);
   const weight = new Float64Array(BINS);
-  for (let i = 0; i < segments.length; i += 4) {
+  const nx = new Float64Array(BINS);
+  const ny = new Float64Array(BINS);
+  for (let i = 0; i < segments.length; i += 6) {
     const dx = (segments[i] as number) - cx;
     const dy = (segments[i + 1] as number) - cy;
     const r = Math.sqrt(dx * dx + dy * dy);
@@ -88,17 +137,30 @@ function raysOf(segments: Float64Array, [cx, cy]: readonly [number, number]): Ra
       const w = (segments[i + 2] as number) * (near === 0 ? 1 - (turn - low) : turn - low);
       radii[bin] = (radii[bin] as number) + r * w;
       tilt[bin] = (tilt[bin] as number) + (segments[i + 3] as number) * w;
+      nx[bin] = (nx[bin] as number) + (segments[i + 4] as number) * w;
+      ny[bin] = (ny[bin] as number) + (segments[i + 5] as number) * w;
       weight[bin] = (weight[bin] as number) + w;
     }
   }
-  const trust = new Float64Array(BINS);
   for (let k = 0; k < BINS; k++) {
     const w = weight[k] as number;
     if (w < 0.02) continue;
     radii[k] = (radii[k] as number) / w;
-    trust[k] = Math.max(0, Math.min(1, (FALLEN - Math.abs((tilt[k] as number) / w)) / (FALLEN - UPRIGHT)));
+    tilt[k] = (tilt[k] as number) / w;
+    nx[k] = (nx[k] as number) / w;
+    ny[k] = (ny[k] as number) / w;
   }
-  return { radii, trust };
+  const median = medianOf(tilt.filter((_, k) => (weight[k] as number) >= 0.02));
+  const upright = level ?? Math.max(-TAPER, Math.min(TAPER, median));
+  const trust = tilt.map((t, k) =>
+    (weight[k] as number) < 0.02 ? 0 : Math.max(0, Math.min(1, (FALLEN - Math.abs(t - upright)) / (FALLEN - UPRIGHT))),
+  );
+  return { radii, trust, tilt, weight, nx, ny, level: upright };
+}
+
+function medianOf(values: Float64Array): number {
+  const sorted = values.sort();
+  return sorted.length > 0 ? ((sorted[(sorted.length - 1) >> 1] as number) + (sorted[sorted.length >> 1] as number)) / 2 : 0;
 }
 
 /** Where the template's centre lies in the slice's plane, and the share of directions in which there is wall to tell it. */
@@ -108,7 +170,7 @@ export function fitTemplate<F extends Frame>(template: Template<F>, slice: Slice
   let [cx, cy] = offsetOf(slice.centroid, at, a, b);
   let share = 0;
   for (let round = 0; round < 8; round++) {
-    const here = raysOf(segments, [cx, cy]);
+    const here = raysOf(segments, [cx, cy], rays.level);
     const m = { xx: 1e-6, xy: 0, yy: 1e-6, xs: 0, ys: 0, ss: STIFF, x: 0, y: 0, s: 0 };
     share = 0;
     for (let k = 0; k < BINS; k++) {

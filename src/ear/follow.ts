@@ -1,0 +1,83 @@
+/**
+ * Following a canal beyond the stretch of it that is known, section by section, each plane square to where the line is going: towards the tip
+ * by the wall that the end face has left, and laterally until the walls turn away into the concha.
+ */
+import { addScaled, distance, type Frame, normalize, type Point, sub } from '../geometry/vec.ts';
+import type { Slice, Slicer } from './slicer.ts';
+import { directionOfWalls, fitTemplate, type Template, wallShare } from './template.ts';
+import { STEP } from './trace.ts';
+
+/** Middles of sections, STEP apart, from the tip laterally; weights 0..1 say how well each is known. */
+export interface Middles<F extends Frame> {
+  readonly at: Point<F>[];
+  readonly weights: number[];
+}
+
+/** No outline of a canal or of the concha about its mouth is looked for beyond this, mm. */
+export const REACH = 22;
+/** With less wall than this share the middle cannot be told by a template. */
+const LEAST_WALL = 0.4;
+/** Upright walls at least by this share: the section is a canal's, and its centroid the middle. */
+export const UPRIGHT_SHARE = 0.82;
+const FARTHEST = 40;
+/** Shortest stretch that gives a direction: two chords of CHORD steps. */
+const CHORD = 4;
+export const SHORTEST_STRETCH = 2 * CHORD + 1;
+
+/** Carries the middles on towards the tip, over at most `most` mm. */
+export function followMedially<F extends Frame>(slicer: Slicer<F>, { at, weights }: Middles<F>, template: Template<F>, most: number): void {
+  for (let step = 0; step < most / STEP; step++) {
+    const along = heading(at[0], at[CHORD], at[2 * CHORD]);
+    const p = addScaled(at[0] as Point<F>, along, STEP);
+    // Planes face laterally throughout.
+    const slice = sectionAt(slicer, p, addScaled(along, along, -2));
+    if (!slice) break;
+    const fit = fitTemplate(template, slice, p);
+    if (fit.share < LEAST_WALL || distance(fit.at, p) > STEP) break;
+    at.unshift(fit.at);
+    weights.unshift(fit.share * fit.share);
+  }
+}
+
+/**
+ * On the inner side of a bend a tapering canal flares for a moment as if it opened. So poor sections are passed over for up to PATIENCE mm,
+ * as long as they have not grown by more than PATIENT_GROWTH; if the walls have not righted themselves by then, it was the opening.
+ */
+const PATIENCE = 3;
+const PATIENT_GROWTH = 1.2;
+
+/** Carries the middles on laterally to the last section that is a canal's. */
+export function followLaterally<F extends Frame>(slicer: Slicer<F>, { at, weights }: Middles<F>, across: Point<F>): void {
+  let poor = 0;
+  let good = Infinity; // area of the last good section
+  for (let step = 0; step < FARTHEST / STEP && poor * STEP < PATIENCE; step++) {
+    const n = at.length - 1;
+    let along = heading(at[n], at[n - CHORD], at[n - 2 * CHORD]);
+    const p = addScaled(at[n] as Point<F>, along, STEP);
+    const first = sectionAt(slicer, p, along);
+    if (first) along = directionOfWalls(first, p, along, across);
+    const slice = sectionAt(slicer, p, along);
+    if (!slice || slice.area > PATIENT_GROWTH * good) break;
+    if (wallShare(slice, p, along, across) >= UPRIGHT_SHARE) {
+      poor = 0;
+      good = slice.area;
+    } else poor++;
+    at.push(slice.centroid);
+    weights.push(poor === 0 ? 1 : 0.3);
+  }
+  at.length -= poor;
+  weights.length -= poor;
+}
+
+export function sectionAt<F extends Frame>(slicer: Slicer<F>, p: Point<F>, along: Point<F>): Slice<F> | undefined {
+  const slice = slicer.outline(p, along, REACH);
+  return slice && (slice.holds || slice.margin <= 1) ? slice : undefined;
+}
+
+/** Direction of a line half a step beyond its end, by the turn of its last chords. */
+function heading<F extends Frame>(end: Point<F> | undefined, middle: Point<F> | undefined, start: Point<F> | undefined): Point<F> {
+  const near = normalize(sub(end as Point<F>, middle as Point<F>));
+  const far = normalize(sub(middle as Point<F>, start as Point<F>));
+  // The middles of the chords lie CHORD steps apart; the wanted place half a chord and half a step beyond that of the nearer one.
+  return normalize(addScaled(near, sub(near, far), (CHORD + 1) / 2 / CHORD));
+}
