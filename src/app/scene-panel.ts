@@ -221,19 +221,19 @@ function makeOverlay(stage: HTMLElement, view: SceneView, store: Store): () => v
     word: h('span', { class: `compass ${side}`, 'aria-hidden': 'true' }),
   }));
   stage.append(lines, ...edges.map((e) => e.word), tags, place);
-  let made: { of: JudgedRung | undefined; tags: { tag: HTMLElement; middle: ScenePart['middle'] }[] } = { of: undefined, tags: [] };
+  let made: { of: JudgedRung | undefined; tags: Tag[] } = { of: undefined, tags: [] };
   return () => {
     const state = store.get();
     const judged = selectedRung(state);
     if (made.of !== judged) {
       const parts = partsOf(judged);
-      made = { of: judged, tags: parts.map((p) => ({ tag: tagOf(p), middle: p.middle })) };
+      made = { of: judged, tags: parts.map((p) => ({ id: p.part.id, tag: tagOf(p), middle: p.middle })) };
       tags.replaceChildren(...made.tags.map((t) => t.tag));
     }
     const shown = state.layers.labels === 'show' && state.layers.parts !== 'hide';
     tags.hidden = !shown;
-    const seen = made.tags.filter(({ tag, middle }) => {
-      tag.hidden = view.isCutAway(middle);
+    const seen = made.tags.filter(({ id, tag, middle }) => {
+      tag.hidden = view.isCutAway(id, middle);
       return !tag.hidden;
     });
     lines.replaceChildren(...(shown ? layLabels(seen, view, stage) : []));
@@ -246,13 +246,19 @@ function makeOverlay(stage: HTMLElement, view: SceneView, store: Store): () => v
   };
 }
 
+interface Tag {
+  readonly id: string;
+  readonly tag: HTMLElement;
+  readonly middle: ScenePart['middle'];
+}
+
 function tagOf({ part, tone }: ScenePart): HTMLElement {
   const swatch = h('i');
   swatch.style.background = tone;
   return h('span', { class: 'tag' }, swatch, h('span', {}, part.name));
 }
 
-function layLabels(tags: { tag: HTMLElement; middle: ScenePart['middle'] }[], view: SceneView, stage: HTMLElement): SVGElement[] {
+function layLabels(tags: Tag[], view: SceneView, stage: HTMLElement): SVGElement[] {
   const [wide, high] = [stage.clientWidth, stage.clientHeight];
   const anchors = tags.map(({ tag, middle }) => ({ ...view.project(middle), width: tag.offsetWidth, height: tag.offsetHeight }));
   return placeLabels(anchors, wide, high, 26).flatMap(({ side, x, y }, i) => {

@@ -1,5 +1,16 @@
 /** How things look in the scene. */
-import { Color, DoubleSide, FrontSide, MeshBasicMaterial, MeshStandardMaterial, ShaderMaterial, UniformsUtils } from 'three';
+import {
+  Color,
+  DoubleSide,
+  FrontSide,
+  LineBasicMaterial,
+  type Material,
+  MeshBasicMaterial,
+  MeshStandardMaterial,
+  type Plane,
+  ShaderMaterial,
+  UniformsUtils,
+} from 'three';
 
 export interface Tones {
   readonly ink: string;
@@ -14,7 +25,7 @@ export interface Tones {
  * Glass: nearly clear where it is looked through, dense at its rims, so that what lies within stays readable and the
  * shape is seen by its outline. Both sides are drawn, the far one first.
  */
-export function glass(tone: string, clear: number, rim: number): ShaderMaterial {
+function glass(tone: string, clear: number, rim: number): ShaderMaterial {
   return new ShaderMaterial({
     uniforms: UniformsUtils.merge([{ tone: { value: new Color(tone) }, clear: { value: clear }, rim: { value: rim } }]),
     vertexShader: `
@@ -53,9 +64,59 @@ export function glass(tone: string, clear: number, rim: number): ShaderMaterial 
   });
 }
 
-export const solid = (tone: string, both = false): MeshStandardMaterial =>
-  new MeshStandardMaterial({ color: tone, roughness: 0.62, metalness: 0, side: both ? DoubleSide : FrontSide });
+/** One look in both its states, made when first asked for: whole, and cut open by a plane. */
+export class Looks {
+  readonly #make: () => Material;
+  #whole: Material | undefined;
+  #cut: Material | undefined;
 
-/** An unlit face. `before` draws it over another in the same plane. */
-export const flat = (tone: string, before = false): MeshBasicMaterial =>
-  new MeshBasicMaterial({ color: tone, side: DoubleSide, polygonOffset: before, polygonOffsetFactor: -1, polygonOffsetUnits: -4 });
+  constructor(make: () => Material) {
+    this.#make = make;
+  }
+
+  get whole(): Material {
+    this.#whole ??= this.#make();
+    return this.#whole;
+  }
+
+  cut(plane: Plane): Material {
+    this.#cut ??= Object.assign(this.#make(), { clippingPlanes: [plane] });
+    return this.#cut;
+  }
+}
+
+/**
+ * Every look that was ever asked for, kept for the life of the scene: a graphics card builds a program anew when the last
+ * thing that used it is gone, and the page waits for that. There are some dozen of them.
+ */
+export class Wardrobe {
+  readonly #looks = new Map<string, Looks>();
+
+  #kept(key: string, make: () => Material): Looks {
+    const known = this.#looks.get(key) ?? new Looks(make);
+    this.#looks.set(key, known);
+    return known;
+  }
+
+  glass(tone: string, clear: number, rim: number): Looks {
+    return this.#kept(`glass ${tone} ${clear} ${rim}`, () => glass(tone, clear, rim));
+  }
+
+  /** `both`: the inside is seen too, where the thing is cut open. */
+  solid(tone: string, both: boolean): Looks {
+    return this.#kept(
+      `solid ${tone} ${both}`,
+      () => new MeshStandardMaterial({ color: tone, roughness: 0.62, metalness: 0, side: both ? DoubleSide : FrontSide }),
+    );
+  }
+
+  /** An unlit face; `before` draws it over another in the same plane. */
+  flat(tone: string, before: boolean): Looks {
+    const options = { color: tone, side: DoubleSide, polygonOffset: before, polygonOffsetFactor: -1, polygonOffsetUnits: -4 };
+    return this.#kept(`flat ${tone} ${before}`, () => new MeshBasicMaterial(options));
+  }
+
+  line(tone: string, opacity: number): Looks {
+    return this.#kept(`line ${tone} ${opacity}`, () => new LineBasicMaterial({ color: tone, transparent: true, opacity }));
+  }
+}

@@ -9,7 +9,6 @@ import {
   EdgesGeometry,
   Group,
   HemisphereLight,
-  LineBasicMaterial,
   LineLoop,
   LineSegments,
   type Material,
@@ -26,7 +25,7 @@ import type { Vec3 } from '../geometry/vec.ts';
 import type { Side } from '../model/ear.ts';
 import type { Part } from '../model/parts.ts';
 import { capOf, loopsOf } from './cap.ts';
-import { flat, glass, solid, type Tones } from './materials.ts';
+import { type Looks, type Tones, Wardrobe } from './materials.ts';
 import type { Shaded } from './shade.ts';
 import type { Slice } from './slice.ts';
 import { eyeOf, mirrorOf, startEye, type ViewName, viewAt, wordFor } from './views.ts';
@@ -65,6 +64,7 @@ export class SceneView {
   readonly #ear = new Group();
   readonly #slots = { cast: new Group(), body: new Group(), parts: new Group(), section: new Group() };
   readonly #cut = new Plane();
+  readonly #looks = new Wardrobe();
   #side: Side = 'right';
   #tones: Tones;
   #cast: Shaded | undefined;
@@ -84,6 +84,8 @@ export class SceneView {
     this.#tones = tones;
     this.#renderer = new WebGLRenderer({ canvas, context });
     this.#renderer.localClippingEnabled = true;
+    // Asking for a program's log makes the page wait until it is built.
+    this.#renderer.debug.checkShaderErrors = false;
     this.#renderer.setClearColor(0, 0);
     this.#controls = new OrbitControls(this.#camera, canvas);
     this.#controls.addEventListener('change', () => this.#later());
@@ -168,9 +170,10 @@ export class SceneView {
     return { x: ((p.x + 1) / 2) * this.#size[0], y: ((1 - p.y) / 2) * this.#size[1] };
   }
 
-  /** Does a place (ear frame) lie in the half that the open section takes away? */
-  isCutAway(at: Vec3): boolean {
-    return this.#layers.section === 'show' && this.#slice !== undefined && this.#cut.distanceToPoint(this.#world(at)) < 0;
+  /** Has the open section taken a part away altogether? One that it cuts through is still seen. */
+  isCutAway(id: string, middle: Vec3): boolean {
+    if (this.#layers.section !== 'show' || !this.#slice) return false;
+    return this.#cut.distanceToPoint(this.#world(middle)) < 0 && !this.#slice.parts.some((p) => p.part.id === id);
   }
 
   /** Which anatomical direction lies to the right and to the top, and the named view if it is one. */
@@ -214,27 +217,26 @@ export class SceneView {
 
   #shell(shape: Shaded | undefined, how: SceneLayers['cast'], tone: string, clearness: number, rim: number, order: number): Object3D[] {
     if (!shape || how === 'hide') return [];
-    const material = how === 'show' ? solid(tone, true) : glass(tone, clearness, rim);
-    const mesh = new Mesh(geometryOf(shape), this.#cutting(material));
+    const made = how === 'show' ? this.#looks.solid(tone, true) : this.#looks.glass(tone, clearness, rim);
+    const mesh = new Mesh(geometryOf(shape), this.#cutting(made));
     mesh.renderOrder = how === 'show' ? 0 : order;
     return [mesh];
   }
 
   /** Things are cut open by the section where that is asked for. */
-  #cutting<M extends Material>(material: M): M {
-    if (this.#layers.section === 'show') material.clippingPlanes = [this.#cut];
-    return material;
+  #cutting(looks: Looks): Material {
+    return this.#layers.section === 'show' ? looks.cut(this.#cut) : looks.whole;
   }
 
   #partOf({ tone, solid: solids, service }: ScenePart): Object3D[] {
     if (this.#layers.parts === 'hide') return [];
     const faded = this.#layers.parts === 'fade';
-    const line = this.#cutting(new LineBasicMaterial({ color: this.#tones.ink, transparent: true, opacity: faded ? 0.35 : 0.55 }));
-    const pale = this.#cutting(new LineBasicMaterial({ color: tone, transparent: true, opacity: 0.7 }));
+    const line = this.#cutting(this.#looks.line(this.#tones.ink, faded ? 0.35 : 0.55));
+    const pale = this.#cutting(this.#looks.line(tone, 0.7));
     return [
       ...solids.flatMap((shape) => {
         const geometry = geometryOf(shape);
-        const mesh = new Mesh(geometry, this.#cutting(faded ? glass(tone, 0.25, 0.8) : solid(tone)));
+        const mesh = new Mesh(geometry, this.#cutting(faded ? this.#looks.glass(tone, 0.25, 0.8) : this.#looks.solid(tone, false)));
         mesh.renderOrder = faded ? 2 : 0;
         return [mesh, new LineSegments(new EdgesGeometry(geometry, 30), line)];
       }),
@@ -249,7 +251,7 @@ export class SceneView {
     const out: Object3D[] = [];
     const line = (outlines: Slice['body'], tone: string, opacity: number): void => {
       for (const geometry of loopsOf(slice, outlines)) {
-        const loop = new LineLoop(geometry, new LineBasicMaterial({ color: tone, transparent: true, opacity }));
+        const loop = new LineLoop(geometry, this.#looks.line(tone, opacity).whole);
         loop.renderOrder = 5;
         out.push(loop);
       }
@@ -260,7 +262,7 @@ export class SceneView {
       if (section === 'show') {
         line(slice.room, this.#tones.ink, 0.8);
         const cap = capOf(slice, slice.body, slice.room);
-        if (cap) out.push(new Mesh(cap, flat(this.#tones.wall)));
+        if (cap) out.push(new Mesh(cap, this.#looks.flat(this.#tones.wall, false).whole));
       }
     }
     if (section === 'show' && this.#layers.parts === 'show') out.push(...this.#partCaps(slice));
@@ -271,7 +273,7 @@ export class SceneView {
     return slice.parts.flatMap(({ part, solid: outlines }) => {
       const cap = capOf(slice, outlines, []);
       const tone = this.#parts.find((p) => p.part.id === part.id)?.tone;
-      return cap && tone ? [new Mesh(cap, flat(tone, true))] : [];
+      return cap && tone ? [new Mesh(cap, this.#looks.flat(tone, true).whole)] : [];
     });
   }
 
@@ -373,13 +375,12 @@ function geometryOf(shape: Shaded): BufferGeometry {
   return geometry;
 }
 
-/** Takes everything out of a group and gives its memory back. */
+/** Takes everything out of a group and gives its geometry back; the looks stay, so that no program is built twice. */
 function clear(group: Group): void {
   for (const child of [...group.children]) {
     group.remove(child);
     if (!(child instanceof Mesh || child instanceof LineSegments || child instanceof LineLoop)) continue;
     child.geometry.dispose();
-    (child.material as Material).dispose();
   }
 }
 
