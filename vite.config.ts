@@ -52,7 +52,10 @@ export default defineConfig(({ mode }) => ({
   worker: { format: 'es' as const },
   server: { host: '127.0.0.1', headers, fs: { allow: [root] } },
   preview: { host: '127.0.0.1', headers },
-  optimizeDeps: { exclude: ['manifold-3d'], include: ['three', 'three-mesh-bvh'] },
+  optimizeDeps: {
+    exclude: ['manifold-3d'],
+    include: ['three', 'three/addons/controls/OrbitControls.js', '@noble/hashes/sha2.js', 'valibot'],
+  },
   plugins: mode === 'cli' ? [copyKernel] : testing ? [] : [sampleScans],
   ...(mode === 'cli' ? { ssr: { noExternal: true as const } } : {}),
   build:

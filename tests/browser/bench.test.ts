@@ -2,6 +2,9 @@
 import { readFileSync } from 'node:fs';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { spareFigure } from '../../src/app/dom.ts';
+import { check } from '../../src/engine/index.ts';
+import { VERDICT_WORDS } from '../../src/report/table.ts';
 import { drawn, judged, launch, newPage, serveApp, TOP } from './browser.ts';
 
 let browser: Browser;
@@ -149,6 +152,22 @@ describe('a sample', () => {
     expect(await count()).toBe(first);
     expect(first).toBeGreaterThan(0);
   });
+});
+
+test('the page and the engine in Node say the same, to the last figure shown', async () => {
+  const [sample] = JSON.parse(readFileSync(`${TOP}sample-scans/index.json`, 'utf8')) as { file: string; side: 'left' | 'right' }[];
+  if (!sample) throw new Error('no sample');
+  const { page } = await opened();
+  const shown = await page.$$eval('.rung', (rungs) =>
+    rungs.map((r) => [
+      r.getAttribute('data-style'),
+      r.querySelector('.word')?.textContent?.toLowerCase(),
+      r.querySelector('.spare')?.firstChild?.textContent ?? '',
+    ]),
+  );
+  const { rungs } = await check({ bytes: readFileSync(`${TOP}sample-scans/${sample.file}`), name: sample.file, side: sample.side });
+  expect(shown).toEqual(rungs.map((r) => [r.style, VERDICT_WORDS[r.verdict], r.found === undefined ? '' : spareFigure(r.found)]));
+  await page.context().close();
 });
 
 describe('accessibility', () => {
