@@ -66,7 +66,7 @@ export class Exact {
       const p = play[k] as number;
       const part = m.parts[p] as PartModel;
       for (let i = 0; i < part.local.count; i++) {
-        this.#wall(w, p, i);
+        this.#wall(w, p, i, floor);
         if (t.spare < floor) return t.spare;
       }
     }
@@ -98,12 +98,12 @@ export class Exact {
     }
   }
 
-  #wall(w: World, p: number, i: number): void {
+  #wall(w: World, p: number, i: number, floor: number): void {
     const part = this.#m.parts[p] as PartModel;
     const asked = part.wallAsked[i] as number;
     const hints = this.#hints[p] as Int32Array;
     hit.place = -1;
-    const has = this.#m.room.wallClearance(w.solids[p] as Solids, i, this.tightest.spare + asked, hints[i] as number);
+    const has = this.#m.room.wallClearance(w.solids[p] as Solids, i, this.tightest.spare + asked, hints[i] as number, floor + asked);
     if (hit.place >= 0) {
       hints[i] = hit.place;
       this.#witness(w, p, i);

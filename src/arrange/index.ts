@@ -36,9 +36,9 @@ export interface ArrangeResult {
 export const ARRANGE_DEFAULTS = {
   enough: 0.5,
   effort: {
-    quick: { aloneDraws: 60, aloneClimbs: 3, draws: 50, pool: 40, rounds: 3, starts: 12, climbs: 4, redraws: 6 },
-    normal: { aloneDraws: 120, aloneClimbs: 4, draws: 120, pool: 90, rounds: 6, starts: 30, climbs: 8, redraws: 18 },
-    thorough: { aloneDraws: 400, aloneClimbs: 8, draws: 400, pool: 250, rounds: 8, starts: 120, climbs: 24, redraws: 80 },
+    quick: { aloneDraws: 80, aloneClimbs: 5, draws: 50, pool: 40, rounds: 3, starts: 12, climbs: 4, redraws: 6 },
+    normal: { aloneDraws: 150, aloneClimbs: 10, draws: 120, pool: 90, rounds: 6, starts: 40, climbs: 10, redraws: 24 },
+    thorough: { aloneDraws: 500, aloneClimbs: 24, draws: 400, pool: 250, rounds: 8, starts: 120, climbs: 24, redraws: 80 },
   } satisfies Record<Effort, Budget>,
 } as const;
 

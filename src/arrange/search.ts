@@ -43,6 +43,8 @@ export interface Hooks {
 const MET = 0.004;
 /** Best found and least wish refused this near: done, mm. */
 const CLOSED = 0.03;
+/** What the samples value so much below the best known is not climbed: they are never so far off, mm. */
+const HOPELESS = 0.25;
 /** Arrangements alike within this are one basin, mm. */
 const ALIKE = 0.35;
 
@@ -133,6 +135,7 @@ export class Search {
     const order = pool.poses.map((_, i) => i).sort((a, b) => (pool.poses[b] as Pose7).spare - (pool.poses[a] as Pose7).spare || a - b);
     let best = { spare: -Infinity, state: newState(this.m) };
     for (const i of order.slice(0, aloneClimbs)) {
+      if ((pool.poses[i] as Pose7).spare < best.spare - HOPELESS) break;
       this.#state.set((pool.poses[i] as Pose7).at, STRIDE * p);
       placePart(this.m, this.#state, this.#world, p);
       const spare = this.#polisher.climb(this.#state, this.#world, [p], { turns: 40, enough: wished, least: 0.002, first: 0.15 });
@@ -184,7 +187,7 @@ export class Search {
     candidates.sort((a, b) => b.least - a.least);
     for (const c of candidates) {
       if (left <= 0 || this.#stop()) return;
-      if (this.best && c.least < this.best.spare - 0.25) return;
+      if (this.best && c.least < this.best.spare - HOPELESS) return;
       if (!this.#climb(c.state, wished)) continue;
       left--;
       if (this.#done() || (this.best && this.best.spare >= wished - MET)) return;
@@ -225,6 +228,19 @@ export class Search {
     if (this.best && spare <= this.best.spare) return;
     this.best = kept;
     this.#hooks.onBest(kept.state, spare);
+    this.#raiseBounds(kept);
+  }
+
+  /** An arrangement that beats what a part was thought to reach alone shows where that part stands better: its bound is climbed anew from there. */
+  #raiseBounds(found: { spare: number; state: State }): void {
+    for (const p of this.#all) {
+      const alone = this.alone[p];
+      if (!alone || found.spare < alone.spare + MET / 2) continue;
+      this.#state.set(found.state);
+      placePart(this.m, this.#state, this.#world, p);
+      const spare = this.#polisher.climb(this.#state, this.#world, [p], { turns: 40, enough: this.#hooks.enough, least: 0.002, first: 0.15 });
+      this.alone[p] = { spare: Math.max(spare, found.spare), state: this.#state.slice() };
+    }
   }
 
   /** Draws one to three parts of the best arrangement anew beside the others, as long as that helps. */

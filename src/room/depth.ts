@@ -9,7 +9,7 @@ import { BOX, closestOfCore, type Solids, topAlong } from './convex.ts';
 import type { Planes } from './surface.ts';
 
 /** The answer lies within this below the true depth, mm... */
-export const DEPTH_ERROR = 0.003;
+export const DEPTH_ERROR = 0.001;
 /** ...or, where so many cells do not settle it (a flat side barely outside all along), is taken as deeper by no more than OPEN. */
 const MOST = 4000;
 const OPEN = 0.01;
@@ -29,8 +29,8 @@ const cell = new Float64Array(6 * 2 * MOST + 60);
 const bound = new Float64Array(2 * MOST + 10);
 let waiting = 0;
 
-/** Depth of solid i outside the cast; at least 0. */
-export function depthOutside(s: Solids, i: number, planes: Planes, outside: Outside): number {
+/** Depth of solid i outside the cast; at least 0. Once some point is deeper than `stop`, that depth is returned. */
+export function depthOutside(s: Solids, i: number, planes: Planes, outside: Outside, stop = Infinity): number {
   const round = s.round[i] as number;
   const half = new Float64Array([
     (s.half[3 * i] as number) + round,
@@ -56,7 +56,7 @@ export function depthOutside(s: Solids, i: number, planes: Planes, outside: Outs
   const taken = new Float64Array(6);
   for (let cells = 0; waiting > 0 && cells < MOST; cells++) {
     const top = bound[0] as number;
-    if (top <= best + DEPTH_ERROR) return best;
+    if (top <= best + DEPTH_ERROR || best > stop) return best;
     pop(taken);
     // Halve the longest side.
     const [a, b, c] = [taken[3] as number, taken[4] as number, taken[5] as number];

@@ -77,10 +77,10 @@ export class Room {
 
   /**
    * Clearance of a posed convex solid to the body's cast surface, exact, mm: the distance when it lies inside, else minus
-   * the depth of its deepest point outside (that within 0.003, see depth.ts). At most `limit`, which makes the search shorter.
+   * the depth of its deepest point outside (that within 0.001, see depth.ts). At most `limit`, and once below `floor` any figure below that: both make the search shorter.
    * `hit` (room/surface.ts) is left with the witness.
    */
-  wallClearance(s: Solids, i: number, limit = Infinity, hint = -1): number {
+  wallClearance(s: Solids, i: number, limit = Infinity, hint = -1, floor = -Infinity): number {
     const { near } = this.field;
     const f = s.frame;
     const x = f[12 * i + 9] as number;
@@ -90,14 +90,20 @@ export class Room {
     // Below zero the limit says nothing about crossing or not, which must be known first.
     const d = surfaceDistance(near, this.planes, s, i, Math.max(limit, 1e-6), first);
     if (d > 0 && this.#holds(x, y, z, d + leastHalf(s, i))) return d;
-    const depth = depthOutside(s, i, this.planes, (a, b, c, at) => {
-      const v = -this.exactDistance(a, b, c);
-      near.distance2(this.#place, a, b, c);
-      at[0] = near.qx;
-      at[1] = near.qy;
-      at[2] = near.qz;
-      return v;
-    });
+    const depth = depthOutside(
+      s,
+      i,
+      this.planes,
+      (a, b, c, at) => {
+        const v = -this.exactDistance(a, b, c);
+        near.distance2(this.#place, a, b, c);
+        at[0] = near.qx;
+        at[1] = near.qy;
+        at[2] = near.qz;
+        return v;
+      },
+      Math.max(0, -floor),
+    );
     if (depth > 0) {
       hit.x = deepest.x;
       hit.y = deepest.y;
