@@ -5,11 +5,12 @@ import type { Rung } from '../model/fit.ts';
 import { STYLES, type StyleName } from '../model/parts.ts';
 import { styleNamed } from '../parts/index.ts';
 import { VERDICT_WORDS } from '../report/table.ts';
+import { STAGE_WORDS } from '../report/words.ts';
 import { pathOf } from '../viewer/silhouette.ts';
 import { capital, h, percent, sentence, spareFigure, svg } from './dom.ts';
 import type { Session } from './session.ts';
 import { type JudgedRung, recommendedStyle, type State, type Store } from './store.ts';
-import { MARK_PATHS, STAGE_WORDS } from './words.ts';
+import { MARK_PATHS } from './words.ts';
 
 /** The picture of a rung, px. */
 const WIDE = 104;

@@ -1,21 +1,9 @@
 /** What the screens call things. One table each, so that a new value does not compile until it has a word. */
-import type { Stage } from '../engine/types.ts';
 import type { Side } from '../model/ear.ts';
 import type { Verdict } from '../model/fit.ts';
 import type { PartKind } from '../model/parts.ts';
 
 export const SIDE_WORDS: Record<Side, string> = { left: 'Left ear', right: 'Right ear' };
-
-export const STAGE_WORDS: Record<Stage, string> = {
-  scan: 'reading the scan',
-  ear: 'surveying the ear',
-  field: 'measuring the cast',
-  trim: 'cutting the body',
-  prove: 'looking for a proof',
-  arrange: 'arranging the parts',
-  verify: 'verifying the arrangement',
-  explain: 'finding the reasons',
-};
 
 /** One or two words, for a label within a drawing. */
 export const PART_WORDS: Record<PartKind, string> = {

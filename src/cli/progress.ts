@@ -1,18 +1,7 @@
 import type { CheckEvent } from '../model/case.ts';
 import { styleNamed } from '../parts/index.ts';
-import { VERDICT_WORDS } from '../report/index.ts';
+import { STAGE_WORDS, VERDICT_WORDS } from '../report/index.ts';
 import type { Io } from './io.ts';
-
-const STAGE_WORDS = {
-  scan: 'reading the scan',
-  ear: 'surveying the ear',
-  field: 'measuring the cast',
-  trim: 'cutting the body',
-  prove: 'looking for a proof',
-  arrange: 'arranging the parts',
-  verify: 'verifying',
-  explain: 'finding the reason',
-} as const;
 
 /** Tells on stderr what is being done: one line that overwrites itself on a terminal, a line a rung elsewhere. */
 export function progress(io: Io): (event: CheckEvent) => void {

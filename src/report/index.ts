@@ -1,2 +1,3 @@
 export { CAUTION, earDocument, scanDocument, verdictDocument } from './document.ts';
 export { ladderTable, spareText, surveyTable, VERDICT_WORDS, verdictSentence } from './table.ts';
+export { STAGE_WORDS } from './words.ts';
