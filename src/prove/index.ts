@@ -22,13 +22,12 @@ export interface ProveOptions {
   readonly freeCells?: number;
   /** How near a ceiling should come to the best pose, mm. */
   readonly close?: number;
-  /** Single parts: on unless set to false. */
-  readonly singles?: boolean;
   /**
-   * Pairs of parts at the faceplate: off unless set. They cost some tenths of a second where the pair has a place, so ask
-   * for them only after a search has found nothing good enough.
+   * seated (default): parts at the faceplate, each alone: some hundredths of a second.
+   * rest: every other part alone, then pairs at the faceplate: up to a second or two, so ask for it only after a search
+   * has found nothing good enough. all: both.
    */
-  readonly pairs?: boolean;
+  readonly depth?: 'seated' | 'rest' | 'all';
 }
 
 /** Poses that take a part's reference point farther than this past the body are not searched: they lack more. */
@@ -52,16 +51,18 @@ const PAIR_STEPS: readonly (readonly [number, PairLimits])[] = [
 const NOTHING: Ceiling = { ceiling: Infinity, parts: [], text: 'nothing is proved' };
 
 /**
- * A rigorous upper bound on the spare of any arrangement of `kit` in `body` (ear frame, mm), from single parts and, if asked
- * for, pairs; ceiling +Infinity when none lies below -tolerance. Stops at the first proof. Deterministic: stops by counts.
+ * A rigorous upper bound on the spare of any arrangement of `kit` in `body` (ear frame, mm), from single parts and pairs;
+ * ceiling +Infinity when none lies below -tolerance. Stops at the first proof. Deterministic: stops by counts.
  */
 export function boundSpare(body: Body, rules: Rules, kit: Kit, options: ProveOptions = {}): Ceiling {
   const prover = new Prover(body, rules, options);
-  for (const part of options.singles === false ? [] : inOrder(kit)) {
+  const depth = options.depth ?? 'seated';
+  for (const part of inOrder(kit)) {
+    if (depth !== 'all' && (depth === 'seated') !== (part.seat.at === 'faceplate')) continue;
     const bound = prover.single(part);
     if (bound && bound.ceiling + SLACK < -rules.tolerance) return ceilingOf(part, bound.ceiling + SLACK, prover.asked(part).wall);
   }
-  return options.pairs ? seatedPairs(prover, rules, kit) : NOTHING;
+  return depth === 'seated' ? NOTHING : seatedPairs(prover, rules, kit);
 }
 
 /** The first two parts at the faceplate that cannot both be there, and by how much as far as that is cheap to tell. */
@@ -111,7 +112,7 @@ export class Prover {
   constructor(body: Body, rules: Rules, options: ProveOptions = {}) {
     this.#body = body;
     this.#rules = rules;
-    this.#options = { seatedCells: 3000, freeCells: 1000, close: 0.02, ...options };
+    this.#options = { seatedCells: 3000, freeCells: 80_000, close: 0.02, ...options };
     this.#oracle = new WallOracle(body);
   }
 

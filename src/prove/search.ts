@@ -92,7 +92,8 @@ export function boundBySteps(
   for (const step of steps) {
     const target = limits.target - step;
     if (target <= best || target < limits.rest) break;
-    const { proved, used } = allBelow(bounder, target, limits.cells, allowed);
+    // The first step decides a verdict; the others only say by how much, and may cost half of it.
+    const { proved, used } = allBelow(bounder, target, cells === 0 ? limits.cells : limits.cells / 2, allowed);
     cells += used;
     if (!proved) break;
     ceiling = target;

@@ -97,6 +97,21 @@ describe('exact limits', () => {
   });
 });
 
+describe('exact limits with six degrees of freedom', () => {
+  // Reference: a box l >= w >= t lies in a long straight round tube D iff D >= sqrt(w^2 + t^2) (derived): 6.3 x 4.3 x 2.9 -> 5.1865.
+  const receiver = part('receiver', [primitive('box', [4.3, 2.9, 6.3])], { at: 'tip', spout: [0, 0, 3.15], reach: 4, cone: Math.PI / 6 });
+  it('with 0.7 asked all round: proved out of a tube 5.8 wide (4.4 left), not out of one 6.7 wide (5.3 left)', () => {
+    const no = boundSpare(ellipticTube(5.8, 5.8, 16, 60, 32), RULES, kitOf([receiver]), { depth: 'all' });
+    expect(no.ceiling).toBeLessThan(-RULES.tolerance);
+    expect(no.parts).toEqual(['receiver']);
+    // Along the tube and in its middle it lacks (5.1865 - 4.4) / 2: nothing worse may be claimed.
+    expect(no.ceiling).toBeGreaterThanOrEqual(-(5.1865 - 4.4) / 2 - 1e-3);
+    expect(boundSpare(ellipticTube(6.7, 6.7, 16, 60, 32), RULES, kitOf([receiver]), { depth: 'all', freeCells: 2000 }).ceiling).toBe(
+      Infinity,
+    );
+  });
+});
+
 describe('planted parts', () => {
   it.each([11, 12, 13, 14, 15, 16])('what stands in a room with spare s is never said to have less, SEED=%i', (seed) => {
     const random = seeded(seed);
@@ -113,7 +128,7 @@ describe('planted parts', () => {
       const planted = spareOf(wall, body, RULES, p, pose);
       // The verdict turns exactly at the planted spare: nothing may be proved there.
       const rules = { ...RULES, tolerance: -planted + 1e-6 };
-      expect(boundSpare(body, rules, kitOf([p]), { freeCells: 400 }).ceiling).toBeGreaterThanOrEqual(planted);
+      expect(boundSpare(body, rules, kitOf([p]), { depth: 'all', freeCells: 2000 }).ceiling).toBeGreaterThanOrEqual(planted);
     }
   });
 });
@@ -168,7 +183,7 @@ describe('pairs at the faceplate', () => {
     const mic = part('microphone', [primitive('box', [4, 4, 4], { position: [0, 0, -2] })], { at: 'faceplate' });
     const kit = kitOf([cell(5.8, 3.6), mic]);
     expect(boundSpare(tube, RULES, kit).ceiling).toBe(Infinity);
-    const c = boundSpare(tube, RULES, kit, { pairs: true });
+    const c = boundSpare(tube, RULES, kit, { depth: 'rest' });
     expect(c.parts).toEqual(['cell', 'microphone']);
     expect(c.ceiling).toBeLessThan(-RULES.tolerance);
   });
