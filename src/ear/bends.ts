@@ -31,7 +31,7 @@ export function bendsOf(line: Line<'scan'>, aperture: number): Turn[] {
     const angle = acos(dot(line.tangents[from] as Point<'scan'>, line.tangents[to] as Point<'scan'>));
     if (angle < LEAST) continue;
     turns.push({
-      s: (k + vertexOf(size[k - 1] as number, here, size[k + 1] as number)) * STEP,
+      s: crestOf(size, k, from, to) * STEP,
       angle,
       confidence: trust(angle, k - first),
     });
@@ -57,11 +57,26 @@ function foot(kappa: readonly Point<'scan'>[], size: readonly number[], peak: nu
   return k;
 }
 
-/** Offset of the top of the parabola through three even samples. */
-const vertexOf = (a: number, b: number, c: number): number => {
-  const bend = a - 2 * b + c;
-  return bend < 0 ? Math.max(-0.5, Math.min(0.5, (a - c) / (2 * bend))) : 0;
-};
+/** A crest is flat, and its highest sample wherever noise puts it: the middle of all that rises above this share of it is steadier. */
+const CREST = 0.7;
+
+/** Middle of the crest round the peak, weighted by curvature; in places of the line. */
+function crestOf(size: readonly number[], peak: number, from: number, to: number): number {
+  const above = CREST * (size[peak] as number);
+  let sum = 0;
+  let weight = 0;
+  const take = (k: number): boolean => {
+    const w = (size[k] as number) - above;
+    if (w <= 0) return false;
+    sum += w * k;
+    weight += w;
+    return true;
+  };
+  take(peak);
+  for (let k = peak - 1; k >= Math.min(from, to) && take(k); k--);
+  for (let k = peak + 1; k <= Math.max(from, to) && take(k); k++);
+  return sum / weight;
+}
 
 /** Sharper turns and turns well inside the cast are surer. */
 const trust = (angle: number, samples: number): number => {

@@ -44,11 +44,11 @@ const BEYOND = 13;
 /** Waves of the centreline shorter than this are noise, mm: two bends of a canal lie 4 mm apart or more. */
 const WAVE = 5;
 /** The straight lateral part continues the direction that the line has over this length, mm. */
-const LEVER = 4;
+const LEVER = 3.5;
 /** The part up to the tip continues the direction over this length, mm. */
 const TIP_LEVER = 2;
 /** Before the walls turn away the sections are already drawn aside: this much is left out, mm. */
-const GUARD = 2;
+const GUARD = 3;
 const ROUNDS = 4;
 
 export function spineOf<F extends Frame>(slicer: Slicer<F>, rod: Rod<F>): Spine<F> {

@@ -2,7 +2,7 @@
  * Following a canal beyond the stretch of it that is known, section by section, each plane square to where the line is going: towards the tip
  * by the wall that the end face has left, and laterally until the walls turn away into the concha.
  */
-import { addScaled, distance, type Frame, normalize, type Point, sub } from '../geometry/vec.ts';
+import { addScaled, distance, dot, type Frame, normalize, type Point, sub } from '../geometry/vec.ts';
 import type { Slice, Slicer } from './slicer.ts';
 import { directionOfWalls, fitTemplate, type Template, wallShare } from './template.ts';
 import { STEP } from './trace.ts';
@@ -46,6 +46,9 @@ export function followMedially<F extends Frame>(slicer: Slicer<F>, { at, weights
 const PATIENCE = 3;
 const PATIENT_GROWTH = 1.2;
 
+/** Cosine of the most that the walls may say the line turns beside where it was going: more is the opening's doing. */
+const STEADY = 0.966; // 15 degrees
+
 /** Carries the middles on laterally to the last section that is a canal's. */
 export function followLaterally<F extends Frame>(slicer: Slicer<F>, { at, weights }: Middles<F>, across: Point<F>): void {
   let poor = 0;
@@ -55,7 +58,10 @@ export function followLaterally<F extends Frame>(slicer: Slicer<F>, { at, weight
     let along = heading(at[n], at[n - CHORD], at[n - 2 * CHORD]);
     const p = addScaled(at[n] as Point<F>, along, STEP);
     const first = sectionAt(slicer, p, along);
-    if (first) along = directionOfWalls(first, p, along, across);
+    if (first) {
+      const walls = directionOfWalls(first, p, along, across);
+      if (dot(walls, along) > STEADY) along = walls;
+    }
     const slice = sectionAt(slicer, p, along);
     if (!slice || slice.area > PATIENT_GROWTH * good) break;
     if (wallShare(slice, p, along, across) >= UPRIGHT_SHARE) {
