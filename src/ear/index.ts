@@ -6,7 +6,7 @@ import type { Bend, CanalSection, Centreline, Ear, EarFrame, Landmark, Side } fr
 import { Fault } from '../model/fault.ts';
 import type { Scan } from '../model/scan.ts';
 import { bendsOf, type Turn } from './bends.ts';
-import { type Line, type Spine, spineOf } from './centreline.ts';
+import { exitOf, type Line, type Spine, spineOf } from './centreline.ts';
 import { grooveOf, lateralOf } from './crus.ts';
 import { directionToEar, meshToEar, planeToEar, pointToEar } from './frame.ts';
 import { type Cue, EXPECTED, shapeOf, type Upright, uprightOf } from './orient.ts';
@@ -152,6 +152,7 @@ function canalCues(slicer: Slicer<'scan'>, axis: Axis, spine: Spine<'scan'>, tur
 
 function compose(slicer: Slicer<'scan'>, frame: EarFrame, spine: Spine<'scan'>, turns: readonly Turn[], rim: Rim): Ear {
   const aperture = spine.opening.at;
+  const tip = tipOf(slicer, spine);
   const mark = (s: number, confidence: number): Landmark => ({
     at: pointToEar(frame, along(spine.line, s).at),
     depth: aperture - s,
@@ -164,28 +165,37 @@ function compose(slicer: Slicer<'scan'>, frame: EarFrame, spine: Spine<'scan'>, 
   return {
     frame,
     cast: meshToEar(frame, slicer.mesh),
-    centreline: centrelineOf(frame, spine),
-    sections: sectionsOf(slicer, frame, spine),
+    centreline: centrelineOf(frame, spine, tip),
+    sections: sectionsOf(slicer, frame, spine, tip),
     aperture: { at: pt(0, 0, 0), depth: 0, confidence: spine.opening.confidence },
     ...(first ? { firstBend: bend(first) } : {}),
     ...(second ? { secondBend: bend(second) } : {}),
-    end: mark(0, spine.profile.areas.length > 0 ? 0.9 : 0),
+    end: mark(tip, endTrust(spine)),
     rim: { plane: planeToEar(frame, rim.plane), confidence: rim.confidence },
     ...(groove ? { crus: { at: pointToEar(frame, groove.at), confidence: groove.confidence } } : {}),
   };
 }
 
-/** Lateral end first, in even steps of depth with one at the aperture, and the end last. */
-function depthsOf(spine: Spine<'scan'>, step: number, lateral: number): number[] {
-  const end = spine.opening.at;
+/** Where the line leaves the material at the tip, mm along it: just before its first place. */
+const tipOf = (slicer: Slicer<'scan'>, spine: Spine<'scan'>): number => {
+  const { at, tangent } = along(spine.line, 0);
+  return -exitOf(slicer, at, scale(tangent, -1));
+};
+
+/** The less of the way to the tip is guessed (straight on from the last section that tells), the surer the end. */
+const endTrust = (spine: Spine<'scan'>): number => 1 / (1 + (spine.line.told * STEP) / 10);
+
+/** Lateral end first, in even steps of depth with one at the aperture. */
+function depthsOf(spine: Spine<'scan'>, step: number, lateral: number, tip: number): number[] {
+  const end = spine.opening.at - tip;
   const out: number[] = [];
   for (let k = -Math.floor(lateral / step); k * step < end - 1e-9; k++) out.push(k * step);
   return out;
 }
 
-function centrelineOf(frame: EarFrame, spine: Spine<'scan'>): Centreline {
+function centrelineOf(frame: EarFrame, spine: Spine<'scan'>, tip: number): Centreline {
   const lateral = (spine.line.points.length - 1) * STEP - spine.opening.at;
-  const depths = [...depthsOf(spine, SECTION_STEP, lateral), spine.opening.at];
+  const depths = [...depthsOf(spine, SECTION_STEP, lateral, tip), spine.opening.at - tip];
   const points: number[] = [];
   const tangents: number[] = [];
   for (const depth of depths) {
@@ -196,9 +206,9 @@ function centrelineOf(frame: EarFrame, spine: Spine<'scan'>): Centreline {
   return { points: Float64Array.from(points), tangents: Float64Array.from(tangents), depths: Float64Array.from(depths) };
 }
 
-function sectionsOf(slicer: Slicer<'scan'>, frame: EarFrame, spine: Spine<'scan'>): CanalSection[] {
+function sectionsOf(slicer: Slicer<'scan'>, frame: EarFrame, spine: Spine<'scan'>, tip: number): CanalSection[] {
   const out: CanalSection[] = [];
-  for (const depth of depthsOf(spine, SECTION_STEP, SECTIONS_FROM)) {
+  for (const depth of depthsOf(spine, SECTION_STEP, SECTIONS_FROM, tip)) {
     const { at, tangent } = along(spine.line, spine.opening.at - depth);
     const slice = slicer.outline(at, tangent, CONCHA_REACH);
     if (slice?.holds) out.push(sectionIn(frame, depth, at, tangent, slice));
