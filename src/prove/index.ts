@@ -112,7 +112,7 @@ export class Prover {
   constructor(body: Body, rules: Rules, options: ProveOptions = {}) {
     this.#body = body;
     this.#rules = rules;
-    this.#options = { seatedCells: 3000, freeCells: 80_000, close: 0.02, ...options };
+    this.#options = { seatedCells: 3000, freeCells: 60_000, close: 0.02, ...options };
     this.#oracle = new WallOracle(body);
   }
 

@@ -120,7 +120,7 @@ class StyleCheck {
     const behind = (q: V): boolean => this.style.cuts.every((c) => over(c, q) <= 0);
     const solid = p.kind === 'solid';
     const asked = solid ? this.rules.wall + this.rules.gap + (part.margin ?? 0) : 0;
-    const outside = thinned(samples.filter(behind), 60).filter((q) => !insideCast(this.cast, q));
+    const outside = thinned(samples.filter(behind), 30).filter((q) => !insideCast(this.cast, q));
     if (outside.length > 0) this.refuted.push(`${part.id}: ${outside.length} sampled points of a ${p.shape} lie outside the cast`);
     this.note(castDistance(this.cast, p, samples, behind), asked, `${part.id} to the cast`);
     if (!solid) return;
@@ -141,8 +141,8 @@ class StyleCheck {
         const apart = Math.max(0, length(minus(p.position, q.position)) - ballRadius(p) - ballRadius(q));
         if (apart > asked + 3) continue;
         const has = Math.min(
-          ...[...surfaceSamples(p, this.step), ...innerSamples(p)].map((x) => distanceTo(q, x)),
-          ...[...surfaceSamples(q, this.step), ...innerSamples(q)].map((x) => distanceTo(p, x)),
+          ...[...surfaceSamples(p, this.step), ...innerSamples(p)].map(measureOf(q)),
+          ...[...surfaceSamples(q, this.step), ...innerSamples(q)].map(measureOf(p)),
         );
         this.note(has, asked, `${a.id} to ${b.id}`);
       }
@@ -166,17 +166,25 @@ function axesOf([x, y, z, w]: readonly [number, number, number, number]): [V, V,
 }
 
 /** Signed distance of a point to a primitive, negative inside. */
-export function distanceTo(p: PrimitiveJson, q: V): number {
-  const d = minus(q, p.position);
-  const [x, y, z] = axesOf(p.quaternion).map((a) => Math.abs(dot(a, d))) as V;
+export const distanceTo = (p: PrimitiveJson, q: V): number => measureOf(p)(q);
+
+/** The same for many points of one primitive. */
+function measureOf(p: PrimitiveJson): (q: V) => number {
+  const [ax, ay, az] = axesOf(p.quaternion);
   const [sx, sy, sz] = p.size;
-  if (p.shape === 'capsule') {
-    const r = sx / 2;
-    return Math.sqrt(x * x + y * y + Math.max(0, z - (sz / 2 - r)) ** 2) - r;
-  }
-  const gaps = p.shape === 'box' ? [x - sx / 2, y - sy / 2, z - sz / 2] : [Math.sqrt(x * x + y * y) - sx / 2, z - sz / 2];
-  const outside = Math.sqrt(gaps.reduce((s, g) => s + Math.max(0, g) ** 2, 0));
-  return outside > 0 ? outside : Math.max(...gaps);
+  return (q) => {
+    const d = minus(q, p.position);
+    const [x, y, z] = [Math.abs(dot(ax, d)), Math.abs(dot(ay, d)), Math.abs(dot(az, d))];
+    if (p.shape === 'capsule') {
+      const r = sx / 2;
+      return Math.sqrt(x * x + y * y + Math.max(0, z - (sz / 2 - r)) ** 2) - r;
+    }
+    const a = p.shape === 'box' ? x - sx / 2 : Math.sqrt(x * x + y * y) - sx / 2;
+    const b = p.shape === 'box' ? y - sy / 2 : -Infinity;
+    const c = z - sz / 2;
+    const outside = Math.sqrt(Math.max(0, a) ** 2 + Math.max(0, b) ** 2 + Math.max(0, c) ** 2);
+    return outside > 0 ? outside : Math.max(a, b, c);
+  };
 }
 
 /** Points of the surface no farther apart than about `step`, corners and rims among them. */
@@ -233,11 +241,25 @@ function thinned<T>(all: T[], most: number): T[] {
 /** By the sum of the solid angles of all triangles (van Oosterom & Strackee 1983): 4 pi inside, 0 outside. */
 export function insideCast(cast: Float64Array, q: V): boolean {
   let sum = 0;
+  const [x, y, z] = q;
   for (let t = 0; t < cast.length; t += 9) {
-    const [a, b, c] = [0, 3, 6].map((k) => [0, 1, 2].map((i) => (cast[t + k + i] as number) - (q[i] as number)) as V) as [V, V, V];
-    const [la, lb, lc] = [length(a), length(b), length(c)];
-    const triple = a[0] * (b[1] * c[2] - b[2] * c[1]) + a[1] * (b[2] * c[0] - b[0] * c[2]) + a[2] * (b[0] * c[1] - b[1] * c[0]);
-    sum += 2 * Math.atan2(triple, la * lb * lc + dot(a, b) * lc + dot(b, c) * la + dot(c, a) * lb);
+    const ax = (cast[t] as number) - x;
+    const ay = (cast[t + 1] as number) - y;
+    const az = (cast[t + 2] as number) - z;
+    const bx = (cast[t + 3] as number) - x;
+    const by = (cast[t + 4] as number) - y;
+    const bz = (cast[t + 5] as number) - z;
+    const cx = (cast[t + 6] as number) - x;
+    const cy = (cast[t + 7] as number) - y;
+    const cz = (cast[t + 8] as number) - z;
+    const la = Math.sqrt(ax * ax + ay * ay + az * az);
+    const lb = Math.sqrt(bx * bx + by * by + bz * bz);
+    const lc = Math.sqrt(cx * cx + cy * cy + cz * cz);
+    const triple = ax * (by * cz - bz * cy) + ay * (bz * cx - bx * cz) + az * (bx * cy - by * cx);
+    const ab = ax * bx + ay * by + az * bz;
+    const bc = bx * cx + by * cy + bz * cz;
+    const ca = cx * ax + cy * ay + cz * az;
+    sum += 2 * Math.atan2(triple, la * lb * lc + ab * lc + bc * la + ca * lb);
   }
   return Math.abs(sum) > 2 * Math.PI;
 }
@@ -248,27 +270,39 @@ export function insideCast(cast: Float64Array, q: V): boolean {
  */
 function castDistance(cast: Float64Array, p: PrimitiveJson, samples: readonly V[], behind: (q: V) => boolean): number {
   let least = Infinity;
+  const measure = measureOf(p);
   const near: { readonly t: number; readonly low: number }[] = [];
   for (let t = 0; t < cast.length; t += 9) {
     const v = [0, 3, 6].map((k) => [cast[t + k], cast[t + k + 1], cast[t + k + 2]] as V) as [V, V, V];
     const middle = (...of: V[]): V => [0, 1, 2].map((k) => of.reduce((s, x) => s + (x[k] as number), 0) / of.length) as V;
     const centre = middle(...v);
-    const d = distanceTo(p, centre);
+    const d = measure(centre);
     near.push({ t, low: d - Math.max(...v.map((x) => length(minus(x, centre)))) });
     if (d > least + 2) continue;
     for (const x of [...v, centre, middle(v[0], v[1]), middle(v[1], v[2]), middle(v[2], v[0])]) {
-      if (behind(x)) least = Math.min(least, distanceTo(p, x));
+      if (behind(x)) least = Math.min(least, measure(x));
     }
   }
   for (const { t, low } of near) {
     if (low > least) continue;
+    const [x, y, z, r] = ballOf(cast, t);
     for (const q of samples) {
+      // No point of the triangle is nearer than its ball.
+      const away = Math.sqrt((q[0] - x) ** 2 + (q[1] - y) ** 2 + (q[2] - z) ** 2) - r;
+      if (away >= least) continue;
       const foot = closestPoint(cast, t, q);
       const d = length(minus(foot, q));
       if (d < least && behind(foot)) least = d;
     }
   }
   return least;
+}
+
+/** Centre and radius of a ball round triangle t. */
+function ballOf(cast: Float64Array, t: number): [number, number, number, number] {
+  const c = [0, 1, 2].map((k) => ((cast[t + k] as number) + (cast[t + 3 + k] as number) + (cast[t + 6 + k] as number)) / 3) as V;
+  const r = Math.max(...[0, 3, 6].map((k) => length(minus([cast[t + k], cast[t + k + 1], cast[t + k + 2]] as V, c))));
+  return [c[0], c[1], c[2], r];
 }
 
 /** The point of triangle t nearest to q: projection clipped to the sides, by trying the inside and each side. */
