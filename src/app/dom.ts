@@ -34,12 +34,6 @@ export function byId<E extends HTMLElement>(id: string, kind: new () => E): E {
   return found;
 }
 
-/** Two decimals and a true minus sign, rounded down, so that no spare reads larger than it is. */
-export function spareFigure(x: number, sign = true): string {
-  const down = Math.floor(x * 100 + 1e-9) / 100;
-  return `${down < 0 ? '−' : sign ? '+' : ''}${Math.abs(down).toFixed(2)}`;
-}
-
 /** A measured length: two decimals, a true minus sign. */
 export const figure = (x: number, decimals = 2): string => (Number.isFinite(x) ? x.toFixed(decimals).replace('-', '−') : '–');
 

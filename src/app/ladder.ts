@@ -1,13 +1,14 @@
 /** The ladder: five rungs from the smallest style to the largest, each with its body in outline and its verdict. */
 
 import { nameOf } from '../ladder/words.ts';
+import { foundSpare } from '../model/figures.ts';
 import type { Rung } from '../model/fit.ts';
 import { STYLES, type StyleName } from '../model/parts.ts';
 import { styleNamed } from '../parts/index.ts';
 import { VERDICT_WORDS } from '../report/table.ts';
 import { STAGE_WORDS } from '../report/words.ts';
 import { pathOf } from '../viewer/silhouette.ts';
-import { capital, h, percent, sentence, spareFigure, svg } from './dom.ts';
+import { capital, h, percent, sentence, svg } from './dom.ts';
 import type { Session } from './session.ts';
 import { type JudgedRung, recommendedStyle, type State, type Store } from './store.ts';
 import { MARK_PATHS } from './words.ts';
@@ -225,7 +226,7 @@ function spareOf(rung: Rung): Node[] {
     h(
       'span',
       { class: 'spare' },
-      spareFigure(rung.found),
+      foundSpare(rung.found),
       h('span', { class: 'unit' }, ' mm'),
       h('span', { class: 'visually-hidden' }, ' spare'),
     ),

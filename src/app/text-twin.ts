@@ -1,8 +1,9 @@
 /** Everything that the drawings show, as text: clearances, reasons, the scan's findings, cautions. For screen readers and paper. */
+import { signedSpare } from '../model/figures.ts';
 import type { Clearance, Measured, Rung } from '../model/fit.ts';
 import { styleNamed } from '../parts/index.ts';
 import { verdictSentence } from '../report/table.ts';
-import { capital, figure, h, sentence, spareFigure } from './dom.ts';
+import { capital, figure, h, sentence } from './dom.ts';
 import { type OpenCase, recommendedStyle, type State, type Store, selectedRung } from './store.ts';
 import { CASE_CAUTIONS, SIDE_WORDS } from './words.ts';
 
@@ -52,7 +53,7 @@ function clearances(rung: Rung, best: boolean): HTMLElement {
     const swatch = h('i');
     swatch.style.background = `var(--${part.kind})`;
     const cell = (x: number | undefined): HTMLElement => h('td', { class: 'number' }, x === undefined ? '–' : figure(x));
-    const least = spares.length > 0 ? spareFigure(Math.min(...spares)) : '–';
+    const least = spares.length > 0 ? signedSpare(Math.min(...spares)) : '–';
     const faceplate = part.seat.at === 'faceplate' ? h('td', { class: 'number' }, 'seated') : cell(c?.faceplate);
     return h(
       'tr',

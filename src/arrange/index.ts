@@ -1,7 +1,7 @@
 /**
  * Arrange: the poses of a kit's parts in a room that leave the greatest spare.
  */
-import type { Arrangement, Effort } from '../model/fit.ts';
+import { type Arrangement, type Effort, ENOUGH } from '../model/fit.ts';
 import type { Kit } from '../model/parts.ts';
 import type { Room } from '../room/index.ts';
 import { Exact } from './exact.ts';
@@ -34,7 +34,7 @@ export interface ArrangeResult {
 
 /** mm; counts. Efforts differ in counts only, never in what counts as a fit. */
 export const ARRANGE_DEFAULTS = {
-  enough: 0.5,
+  enough: ENOUGH,
   effort: {
     quick: { aloneDraws: 80, aloneClimbs: 5, draws: 50, pool: 40, rounds: 3, starts: 12, climbs: 4, redraws: 6 },
     normal: { aloneDraws: 150, aloneClimbs: 10, draws: 120, pool: 90, rounds: 6, starts: 40, climbs: 10, redraws: 24 },

@@ -4,7 +4,7 @@
 import { arrangeKit } from '../arrange/index.ts';
 import type { Kernel } from '../geometry/kernel.ts';
 import type { Ear } from '../model/ear.ts';
-import type { Body, Ceiling, Effort, Reason, Rung } from '../model/fit.ts';
+import { type Body, type Ceiling, type Effort, ENOUGH, type Reason, type Rung } from '../model/fit.ts';
 import type { Order } from '../model/order.ts';
 import type { Kit, Rules } from '../model/parts.ts';
 import { kitFor, type Style } from '../parts/index.ts';
@@ -51,7 +51,7 @@ export async function judgeStyle(bench: Bench, style: Style): Promise<Rung> {
   const { seed, effort, shouldStop, rules } = bench;
   // A proved no needs no long search: what is shown then is only how far the best arrangement is from fitting.
   const hopeless = bound.ceiling < -rules.tolerance;
-  const { best } = arrangeKit(room, kit, { seed, effort: hopeless ? 'quick' : effort, shouldStop });
+  const { best } = arrangeKit(room, kit, { seed, effort: hopeless ? 'quick' : effort, enough: ENOUGH, shouldStop });
   if (!best) return noneFound(style, body, kit, bound, cautions);
   await bench.before(style, 'verify');
   const evidence = verifyArrangement(bench.kernel, body, rules, kit, best.poses);

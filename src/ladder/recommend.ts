@@ -1,4 +1,4 @@
-import { mm, spareDown } from '../model/figures.ts';
+import { spareWords } from '../model/figures.ts';
 import type { Rung } from '../model/fit.ts';
 import type { StyleName } from '../model/parts.ts';
 import { styleNamed } from '../parts/index.ts';
@@ -9,11 +9,11 @@ export function recommend(rungs: readonly Rung[]): { readonly style?: StyleName;
   const smaller = rungs.slice(0, fits ? rungs.indexOf(fits) : rungs.length);
   const passed = smaller.map((r) => `${styleNamed(r.style).title}: ${VERDICT_SHORT[r.verdict]}`);
   if (!fits) return { why: rungs.length === 0 ? 'no style was judged' : `no style fits. ${passed.join('; ')}` };
-  const spare = `fits with ${mm(spareDown(fits.found ?? 0))} to spare`;
+  const spare = `fits with ${spareWords(fits.found ?? 0)} to spare`;
   const why =
     passed.length === 0
       ? `the smallest style judged ${spare}`
-      : `the smallest that fits, with ${mm(spareDown(fits.found ?? 0))} to spare. ${passed.join('; ')}`;
+      : `the smallest that fits, with ${spareWords(fits.found ?? 0)} to spare. ${passed.join('; ')}`;
   return { style: fits.style, why };
 }
 

@@ -1,4 +1,4 @@
-import type { Evidence, Verdict } from '../model/fit.ts';
+import { ENOUGH, type Evidence, type Verdict } from '../model/fit.ts';
 
 /**
  * The verdict of design section 2 from two numbers: `found`, the verified spare of the best arrangement, and `ceiling`,
@@ -14,8 +14,8 @@ export function verdictOf(found: number, ceiling: number, tolerance: number): Ex
 /**
  * What may be said of an arrangement: its spare, but never a fit on evidence that is not sound. An arrangement whose
  * clearances hold while another check refutes it (a seat, a port spacing, an overlap) is a fault of the search; it counts
- * as lacking just enough not to be called a fit, and its faults are shown.
+ * as lacking just enough not to be called a fit, and its faults are shown. Beyond ENOUGH nothing more is claimed.
  */
 export function reportable(evidence: Evidence, tolerance: number): number {
-  return evidence.sound ? evidence.spare : Math.min(evidence.spare, -tolerance - 1e-6);
+  return Math.min(ENOUGH, evidence.sound ? evidence.spare : Math.min(evidence.spare, -tolerance - 1e-6));
 }

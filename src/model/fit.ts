@@ -83,6 +83,12 @@ export interface Ceiling {
   readonly text: string;
 }
 
+/**
+ * The search stops improving an arrangement once every clearance has this much to spare, mm: no modeller asks for more,
+ * and how far beyond it a search happens to land says nothing of the ear. A reported spare of this much means "at least".
+ */
+export const ENOUGH = 0.5;
+
 export type Verdict = 'fits' | 'tight' | 'does-not-fit' | 'unsettled' | 'not-judged';
 
 export interface Reason {
@@ -100,7 +106,7 @@ export type Effort = 'quick' | 'normal' | 'thorough';
 export interface Rung {
   readonly style: StyleName;
   readonly verdict: Verdict;
-  readonly found?: number; // verified, mm
+  readonly found?: number; // verified, mm; at most ENOUGH, which means "at least" (the evidence holds what was measured)
   readonly ceiling: number; // +Infinity where nothing is proved
   readonly body?: Body;
   readonly kit?: Kit;

@@ -1,7 +1,7 @@
 import { degrees } from '../geometry/trig.ts';
 import type { CaseResult } from '../model/case.ts';
 import type { Ear } from '../model/ear.ts';
-import { mm, signedSpare, spareDown } from '../model/figures.ts';
+import { foundSpare, mm, spareWords } from '../model/figures.ts';
 import type { Rung, Verdict } from '../model/fit.ts';
 import { styleNamed } from '../parts/index.ts';
 import { CAUTION } from './document.ts';
@@ -16,12 +16,12 @@ export const VERDICT_WORDS: Record<Verdict, string> = {
 };
 
 /** The spare as a signed figure, or an en dash. */
-export const spareText = (rung: Rung): string => (rung.found === undefined ? '–' : signedSpare(rung.found));
+export const spareText = (rung: Rung): string => (rung.found === undefined ? '–' : foundSpare(rung.found));
 
 /** What the verdict means in a sentence (design section 2). */
 export function verdictSentence(rung: Rung): string {
   const found = rung.found;
-  const figure = found === undefined ? '' : mm(Math.abs(spareDown(found)));
+  const figure = found === undefined ? '' : spareWords(found);
   switch (rung.verdict) {
     case 'fits':
       return `fits, with ${figure} to spare`;

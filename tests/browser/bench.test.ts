@@ -2,8 +2,8 @@
 import { readFileSync } from 'node:fs';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { spareFigure } from '../../src/app/dom.ts';
 import { check } from '../../src/engine/index.ts';
+import { foundSpare } from '../../src/model/figures.ts';
 import { VERDICT_WORDS } from '../../src/report/table.ts';
 import { drawn, judged, launch, newPage, serveApp, TOP } from './browser.ts';
 
@@ -166,7 +166,7 @@ test('the page and the engine in Node say the same, to the last figure shown', a
     ]),
   );
   const { rungs } = await check({ bytes: readFileSync(`${TOP}sample-scans/${sample.file}`), name: sample.file, side: sample.side });
-  expect(shown).toEqual(rungs.map((r) => [r.style, VERDICT_WORDS[r.verdict], r.found === undefined ? '' : spareFigure(r.found)]));
+  expect(shown).toEqual(rungs.map((r) => [r.style, VERDICT_WORDS[r.verdict], r.found === undefined ? '' : foundSpare(r.found)]));
   await page.context().close();
 });
 

@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { reportable, verdictOf } from '../../src/ladder/verdict.ts';
-import type { Evidence } from '../../src/model/fit.ts';
+import { foundSpare } from '../../src/model/figures.ts';
+import { ENOUGH, type Evidence } from '../../src/model/fit.ts';
 
 const INF = Number.POSITIVE_INFINITY;
 
@@ -34,5 +35,11 @@ describe('reportable', () => {
     expect(verdictOf(reportable(evidence(true, 0.3), 0.1), INF, 0.1)).toBe('fits');
     expect(verdictOf(reportable(evidence(false, 0.3), 0.1), INF, 0.1)).toBe('unsettled');
     expect(reportable(evidence(false, -0.7), 0.1)).toBe(-0.7);
+  });
+
+  test('nothing beyond ENOUGH is claimed, and below it just what was measured', () => {
+    expect(reportable(evidence(true, 0.63), 0.1)).toBe(ENOUGH);
+    expect(reportable(evidence(true, 0.49), 0.1)).toBe(0.49);
+    expect([foundSpare(0.5), foundSpare(0.499), foundSpare(-0.005), foundSpare(0.3099)]).toEqual(['≥ 0.50', '+0.49', '−0.01', '+0.30']);
   });
 });
