@@ -177,9 +177,10 @@ export class CellBounder {
     const place = this.#near[i];
     if (!place) return;
     const q = this.#moved.q;
-    const way = Math.sqrt(
-      ((q[3 * i] as number) - place.x) ** 2 + ((q[3 * i + 1] as number) - place.y) ** 2 + ((q[3 * i + 2] as number) - place.z) ** 2,
-    );
+    const x = (q[3 * i] as number) - place.x;
+    const y = (q[3 * i + 1] as number) - place.y;
+    const z = (q[3 * i + 2] as number) - place.z;
+    const way = Math.sqrt(x * x + y * y + z * z);
     if (place.phi - way - (this.#moved.reach[i] as number) - this.#asked.wall > plain) return;
     this.#row(i, place.foot[0], place.foot[1], place.foot[2], 0);
     const far = this.#oracle.far(place);

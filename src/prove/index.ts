@@ -5,7 +5,7 @@
  */
 import { quatBetween, rotate } from '../geometry/rotation.ts';
 import { acos, atan2 } from '../geometry/trig.ts';
-import { distance, dot, type Point, pt } from '../geometry/vec.ts';
+import { distance, dot, length, type Point, pt } from '../geometry/vec.ts';
 import type { Body, Ceiling } from '../model/fit.ts';
 import type { Kit, Part, Rules } from '../model/parts.ts';
 import { type Asked, CellBounder } from './bound.ts';
@@ -289,7 +289,7 @@ function allowedAtTip(space: FreeSpace, tip: TipSeat, cell: Cell): 'none' | 'som
   const s = rotate(q, tip.spout);
   const at = pt<'ear'>((cell.c[0] as number) + s[0], (cell.c[1] as number) + s[1], (cell.c[2] as number) + s[2]);
   const off = distance(at, tip.at);
-  const slide = Math.sqrt((cell.h[0] as number) ** 2 + (cell.h[1] as number) ** 2 + (cell.h[2] as number) ** 2);
+  const slide = length(pt<'ear'>(cell.h[0] as number, cell.h[1] as number, cell.h[2] as number));
   if (off - slide - Math.min(2 * t, 2) * Math.sqrt(dot(tip.spout, tip.spout)) > tip.reach) return 'none';
   const angle = acos(dot(rotate(q, [0, 0, 1]), tip.tangent));
   if (t < 1e6 && angle - 2 * atan2(t, 1) > tip.cone) return 'none';

@@ -8,7 +8,7 @@
  * its direction when many of them are combined. Values are triangle distances with their tolerance taken on the safe
  * side; which witnesses are chosen decides only how tight a bound is.
  */
-import { heightOver, type Plane, type Point, pt } from '../geometry/vec.ts';
+import { distance, heightOver, type Plane, type Point, pt } from '../geometry/vec.ts';
 import type { Body } from '../model/fit.ts';
 import { NearestTriangle } from './nearest.ts';
 import { Rays } from './rays.ts';
@@ -74,7 +74,7 @@ export class WallOracle {
 
   /** The place nearest to a point on the grid of a level, measured once. Undefined for a place beyond the cuts. */
   near(p: Point<'ear'>, level: number): Place | undefined {
-    const spacing = 2 ** -level;
+    const spacing = 1 / (1 << level);
     const i = Math.round(p[0] / spacing - OFF[0]);
     const j = Math.round(p[1] / spacing - OFF[1]);
     const k = Math.round(p[2] / spacing - OFF[2]);
@@ -90,7 +90,7 @@ export class WallOracle {
   #measure(x: number, y: number, z: number, level: number): Place | null {
     if (this.over(x, y, z) > 0) return null;
     const coarse = level > 1 ? this.near(pt<'ear'>(x, y, z), level - 2) : undefined;
-    const loose = 2 ** -level / 32;
+    const loose = 1 / (32 << level);
     this.measured++;
     const d = this.#nearest.distance(x, y, z, loose, coarse?.triangle ?? -1);
     if (d === Infinity) return null;
@@ -103,7 +103,7 @@ export class WallOracle {
   /** On the same side as a coarser place that is nearer than the surface; else by a ray. */
   #side(x: number, y: number, z: number, coarse: Place | undefined, clear: number): boolean {
     if (coarse) {
-      const way = Math.sqrt((x - coarse.x) ** 2 + (y - coarse.y) ** 2 + (z - coarse.z) ** 2);
+      const way = distance([x, y, z], [coarse.x, coarse.y, coarse.z]);
       if (Math.abs(coarse.phi) - coarse.loose - ROUNDING > way) return coarse.outside;
     }
     return this.#rays.outside(x, y, z, clear);
@@ -114,7 +114,7 @@ export class WallOracle {
     if (place.far) return place.far;
     const out: number[] = [];
     const [fx, fy, fz] = place.foot;
-    const d = Math.sqrt((place.x - fx) ** 2 + (place.y - fy) ** 2 + (place.z - fz) ** 2);
+    const d = distance([place.x, place.y, place.z], place.foot);
     if (d > 1e-4) {
       for (const l of FAR) {
         const s = ((place.outside ? 1 : -1) * l) / d;
