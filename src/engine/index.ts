@@ -40,8 +40,10 @@ export async function check(request: CheckRequest, hooks: CheckHooks = {}): Prom
   const seed = request.seed ?? CHECK_DEFAULTS.seed;
   const effort = request.effort ?? CHECK_DEFAULTS.effort;
   const styles = STYLE_TABLE.filter((s) => !request.styles || request.styles.includes(s.name));
+  let reached = 0; // a style may need a second proof: what is told never goes back
   const step = async (stage: Stage, done: number, style?: (typeof styles)[number]): Promise<void> => {
-    tell({ type: 'working', stage, done, ...(style ? { style: style.name } : {}) });
+    reached = Math.max(reached, done);
+    tell({ type: 'working', stage, done: reached, ...(style ? { style: style.name } : {}) });
     await pause();
     hooks.signal?.throwIfAborted();
   };

@@ -56,11 +56,21 @@ export async function judgeStyle(bench: Bench, style: Style): Promise<Rung> {
   await bench.before(style, 'verify');
   const evidence = verifyArrangement(bench.kernel, body, rules, kit, best.poses);
   const found = reportable(evidence, rules.tolerance);
-  const verdict = verdictOf(found, bound.ceiling, rules.tolerance);
+  const ceiling = found < -rules.tolerance && !hopeless ? await proveRest(bench, style, body, kit) : bound;
+  const verdict = verdictOf(found, ceiling.ceiling, rules.tolerance);
   const whole: Attempt = { kit, arrangement: best, evidence };
   if (verdict !== 'fits') await bench.before(style, 'explain');
-  const reasons = verdict === 'fits' ? [] : explain(bench, room, body, whole, bound);
-  return { style: style.name, verdict, found, ceiling: bound.ceiling, body, kit, arrangement: best, evidence, reasons, cautions };
+  const reasons = verdict === 'fits' ? [] : explain(bench, room, body, whole, ceiling);
+  return { style: style.name, verdict, found, ceiling: ceiling.ceiling, body, kit, arrangement: best, evidence, reasons, cautions };
+}
+
+/** Poses looked at for a proof about a part with 6 degrees of freedom, by effort. */
+const PROOF_CELLS: Record<Effort, number> = { quick: 5_000, normal: 20_000, thorough: 300_000 };
+
+/** The dearer proofs, asked for only once a search has found nothing good enough. */
+async function proveRest(bench: Bench, style: Style, body: Body, kit: Kit): Promise<Ceiling> {
+  await bench.before(style, 'prove');
+  return boundSpare(body, bench.rules, kit, { depth: 'rest', freeCells: PROOF_CELLS[bench.effort] });
 }
 
 const notJudged = (style: Style, reason: Reason): Rung => ({

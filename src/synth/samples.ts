@@ -97,11 +97,19 @@ export const SAMPLES: readonly Recipe[] = [
     secondBendAngle: radians(46),
     pastSecondBend: 4.5,
   }),
-  recipe('qb-105', 'right', 'short', 'Impression too short', 'It ends before the second bend: the deep styles cannot be judged, the others can.', 105, {
-    firstBendDepth: 8.8,
-    secondBendDepth: 17,
-    pastSecondBend: -2.2,
-  }),
+  recipe(
+    'qb-105',
+    'right',
+    'short',
+    'Impression too short',
+    'It ends before the second bend: the deep styles cannot be judged, the others can.',
+    105,
+    {
+      firstBendDepth: 8.8,
+      secondBendDepth: 17,
+      pastSecondBend: -2.2,
+    },
+  ),
   recipe('qb-106', 'left', 'ragged', 'Ragged scan with holes', 'Noise, bubbles, folds and holes: what is repaired is said.', 106, {
     noise: 0.03,
     waviness: 0.09,
