@@ -49,25 +49,35 @@ export function smallestMisfit(ground: Ground, kit: Kit): Attempt | undefined {
   const singles = ids.map((a) => [a]);
   const pairs = ids.flatMap((a, i) => ids.slice(i + 1).map((b) => [a, b]));
   for (const sets of [singles, pairs]) {
-    let worst: Attempt | undefined;
+    let worst: { readonly kit: Kit; readonly arrangement: Arrangement } | undefined;
     for (const set of sets) {
-      if (ground.shouldStop()) return worst;
-      const attempt = attemptOf(ground, someOf(kit, set));
-      if (!attempt || attempt.evidence.spare >= -ground.rules.tolerance) continue;
-      if (!worst || attempt.evidence.spare < worst.evidence.spare) worst = attempt;
+      if (ground.shouldStop()) break;
+      const some = someOf(kit, set);
+      const arrangement = quickly(ground, some);
+      if (!arrangement || arrangement.spare >= -ground.rules.tolerance) continue;
+      if (!worst || arrangement.spare < worst.arrangement.spare) worst = { kit: some, arrangement };
     }
-    if (worst) return worst;
+    if (worst) return measured(ground, worst.kit, worst.arrangement);
   }
   return undefined;
 }
 
-/** Arranges a small kit and measures the result. `enough` is low: the question is only whether it can be placed at all. */
-export function attemptOf(ground: Ground, kit: Kit): Attempt | undefined {
-  const { room, seed, shouldStop } = ground;
-  const { best } = arrangeKit(room, kit, { seed, effort: 'quick', enough: 0, shouldStop });
-  if (!best) return undefined;
-  return { kit, arrangement: best, evidence: verifyArrangement(ground.kernel, ground.body, ground.rules, kit, best.poses) };
+/** Some parts of an arrangement, where they stand in it, measured without the others. */
+export function restricted(ground: Ground, whole: Attempt, ids: readonly string[]): Attempt {
+  const kit = someOf(whole.kit, ids);
+  const poses = whole.arrangement.poses.filter((_, k) => ids.includes((whole.kit.parts[k] as Part).id));
+  return measured(ground, kit, { poses, spare: whole.arrangement.spare });
 }
+
+/** A short search that ends once the parts can be placed at all: more is not asked here. */
+const quickly = ({ room, seed, shouldStop }: Ground, kit: Kit): Arrangement | undefined =>
+  arrangeKit(room, kit, { seed, effort: 'quick', enough: 0, shouldStop }).best;
+
+const measured = (ground: Ground, kit: Kit, arrangement: Arrangement): Attempt => ({
+  kit,
+  arrangement,
+  evidence: verifyArrangement(ground.kernel, ground.body, ground.rules, kit, arrangement.poses),
+});
 
 /** The reason that an attempt shows: what lacks how much, where, with both numbers. */
 export function reasonFrom(ground: Pick<Ground, 'body' | 'rules' | 'ear'>, attempt: Attempt, proved: boolean): Reason {

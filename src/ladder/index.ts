@@ -12,7 +12,7 @@ import { boundSpare } from '../prove/index.ts';
 import { type CastField, carveRoom, type Room } from '../room/index.ts';
 import { type CastSolid, trimCast } from '../trim/index.ts';
 import { verifyArrangement } from '../verify/index.ts';
-import { type Attempt, reasonFrom, smallestMisfit, tightReason } from './explain.ts';
+import { type Attempt, reasonFrom, restricted, smallestMisfit, tightReason } from './explain.ts';
 import { reportable, verdictOf } from './verdict.ts';
 
 export { recommend } from './recommend.ts';
@@ -97,7 +97,8 @@ function explain(bench: Bench, room: Room, body: Body, whole: Attempt, bound: Ce
     return [...faults, tightReason(ground, whole)];
   }
   const proved = bound.ceiling < -tolerance;
-  const small = smallestMisfit(ground, whole.kit) ?? whole;
+  // What a proof names need not be searched for: those parts lack the most where they stand.
+  const small = proved ? restricted(ground, whole, bound.parts) : (smallestMisfit(ground, whole.kit) ?? whole);
   const reason = reasonFrom(ground, small, proved && small.kit.parts.every((p) => bound.parts.includes(p.id)));
   return [reason, ...(proved ? [{ code: 'ceiling', text: bound.text, parts: bound.parts }] : [])];
 }
