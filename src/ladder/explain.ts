@@ -6,7 +6,7 @@ import { arrangeKit } from '../arrange/index.ts';
 import { TriangleTree } from '../geometry/bvh.ts';
 import type { Kernel } from '../geometry/kernel.ts';
 import { compose, conjugate, rotate } from '../geometry/rotation.ts';
-import { addScaled, distance, dot, normalize, type Point, type Pose, pointAt, sub } from '../geometry/vec.ts';
+import { addScaled, distance, length, normalize, type Point, type Pose, pointAt, sub } from '../geometry/vec.ts';
 import type { Ear } from '../model/ear.ts';
 import { mm, spareDown } from '../model/figures.ts';
 import type { Arrangement, Body, Evidence, Measured, Reason } from '../model/fit.ts';
@@ -132,9 +132,9 @@ function placeWords(ear: Ear, at: Point<'ear'>): string {
 }
 
 /**
- * The free width through the tightest contact, and what the part takes up along the same line: from the wall nearest to
- * the contact straight across to the wall on the other side. Undefined when that line is not short, so that the pair of
- * numbers would explain nothing (a contact in a corner, say).
+ * The free width through the tightest contact, and how much of the same line the part takes up: from the wall nearest to
+ * the contact straight across to the wall on the other side. Undefined when that line is not short (a contact in a
+ * corner, say), so that the pair of numbers would explain nothing.
  */
 function squeezeAt(body: Body, rules: Rules, attempt: Attempt, tight: Measured): { needs: number; has: number } | undefined {
   if (tight.kind !== 'wall') return undefined;
@@ -145,12 +145,11 @@ function squeezeAt(body: Body, rules: Rules, attempt: Attempt, tight: Measured):
   const tree = new TriangleTree(body.mesh);
   const near = tree.nearest(tight.at);
   if (!near || near.distance < 1e-6) return undefined;
-  const inside = tree.contains(tight.at);
-  const across = normalize(inside ? sub(tight.at, near.point) : sub(near.point, tight.at));
+  const across = normalize(tree.contains(tight.at) ? sub(tight.at, near.point) : sub(near.point, tight.at));
   const chord = chordFrom(tree, addScaled(near.point, across, 1e-3), across);
   if (chord === undefined) return undefined;
   const has = chord - 2 * (rules.wall + rules.gap + part.margin);
-  const needs = extentAlong(part, pose, across);
+  const needs = thicknessAlong(part, pose, tight.at, across);
   return has < needs ? { needs, has } : undefined;
 }
 
@@ -162,25 +161,34 @@ function chordFrom(tree: TriangleTree<'ear'>, from: Point<'ear'>, along: Point<'
   return least;
 }
 
-/** How long the part's solid is, measured between planes square to a direction. */
-export function extentAlong(part: Part, pose: Pose<'ear'>, direction: Point<'ear'>): number {
-  let lo = Infinity;
-  let hi = -Infinity;
+/** How far the part's solid reaches along a ray that enters it at `from`, mm: to where the last of its primitives is left. */
+export function thicknessAlong(part: Part, pose: Pose<'ear'>, from: Point<'ear'>, along: Point<'ear'>): number {
+  let most = 0;
   for (const primitive of part.primitives) {
     if (primitive.kind !== 'solid') continue;
     const placed = compose(pose, primitive);
-    const middle = dot(placed.position, direction);
-    const half = halfExtent(primitive, rotate(conjugate(placed.quaternion), direction));
-    lo = Math.min(lo, middle - half);
-    hi = Math.max(hi, middle + half);
+    const back = conjugate(placed.quaternion);
+    const start = rotate(back, sub(from, placed.position));
+    const d = rotate(back, along);
+    const within = (t: number): boolean => holds(primitive, [start[0] + t * d[0], start[1] + t * d[1], start[2] + t * d[2]]);
+    let lo = 1e-3;
+    if (!within(lo)) continue;
+    let hi = length(primitive.size);
+    while (hi - lo > 1e-6) {
+      const mid = (lo + hi) / 2;
+      if (within(mid)) lo = mid;
+      else hi = mid;
+    }
+    most = Math.max(most, lo);
   }
-  return hi - lo;
+  return most;
 }
 
-/** Half the extent of a primitive along a unit direction in its own frame. */
-function halfExtent({ shape, size }: Primitive, d: readonly [number, number, number]): number {
-  const flat = Math.sqrt(d[0] * d[0] + d[1] * d[1]);
-  if (shape === 'box') return (size[0] * Math.abs(d[0]) + size[1] * Math.abs(d[1]) + size[2] * Math.abs(d[2])) / 2;
-  if (shape === 'cylinder') return (size[0] * flat + size[2] * Math.abs(d[2])) / 2;
-  return (size[0] + (size[2] - size[0]) * Math.abs(d[2])) / 2;
+/** Does the primitive hold a point of its own frame? */
+function holds({ shape, size }: Primitive, [x, y, z]: readonly [number, number, number]): boolean {
+  if (shape === 'box') return Math.abs(x) <= size[0] / 2 && Math.abs(y) <= size[1] / 2 && Math.abs(z) <= size[2] / 2;
+  const r = size[0] / 2;
+  if (shape === 'cylinder') return x * x + y * y <= r * r && Math.abs(z) <= size[2] / 2;
+  const over = Math.max(0, Math.abs(z) - (size[2] / 2 - r));
+  return x * x + y * y + over * over <= r * r;
 }
