@@ -54,13 +54,29 @@ const ROUNDS = 4;
 export function spineOf<F extends Frame>(slicer: Slicer<F>, rod: Rod<F>): Spine<F> {
   const { across, tip } = rod;
   let line = extended(slicer, evened(tubeOf(rod)), tip.at);
+  let best: Spine<F> | undefined;
+  let most = -Infinity;
   for (let round = 0; ; round++) {
     const profile = profileOf(slicer, line, across);
     const first = firstWhole(profile.walls);
     const opening = findOpening(profile.walls, profile.areas, STEP, Math.max(first, line.end - Math.round(2 / STEP)));
-    if (round === ROUNDS) return { line, profile, first, opening };
+    const worth = uprightness(profile.walls, opening);
+    // A short canal leaves little to hold on to, and a round may lose it: the round with the most canal counts, the later of equals.
+    if (!best || worth >= most - SLACK) best = { line, profile, first, opening };
+    most = Math.max(most, worth);
+    if (round === ROUNDS) return best;
     line = extended(slicer, evened(smoothLine(middlesOf(slicer, line, profile, first, across))), tip.at);
   }
+}
+
+/** Rounds whose canals differ by less than this (in sections) are equals. */
+const SLACK = 1;
+
+/** How much upright canal a line shows up to its opening: counts only what clearly is, so that more concha is not more canal. */
+function uprightness(walls: Float64Array, opening: Opening): number {
+  let sum = 0;
+  for (let k = 0; k * STEP <= opening.at && k < walls.length; k++) sum += Math.max(0, (walls[k] as number) - 0.6);
+  return sum;
 }
 
 /** The rod's middles over the first stretch that is a tube with upright walls. */
@@ -162,6 +178,13 @@ function firstWhole(walls: ArrayLike<number>): number {
 }
 const RUN = 4;
 
+/** Share of its radius that the canal loses a step towards the tip, by the sections lateral of place k. */
+function taperAt(areas: Float64Array, k: number): number {
+  const near = Math.sqrt(areas[k] as number);
+  const far = Math.sqrt(areas[Math.min(areas.length - 1, k + SHORTEST_STRETCH)] as number);
+  return near > 0 ? Math.max(-0.02, Math.min(0.08, (far - near) / (SHORTEST_STRETCH * near))) : 0;
+}
+
 /** The middles of the sections that are the canal's: the known ones, and those that following the canal adds at either end. */
 function middlesOf<F extends Frame>(slicer: Slicer<F>, line: Line<F>, profile: Profile<F>, first: number, across: Point<F>): Middles<F> {
   const from = Math.min(Math.max(first, line.told), line.end - SHORTEST_STRETCH);
@@ -178,7 +201,7 @@ function middlesOf<F extends Frame>(slicer: Slicer<F>, line: Line<F>, profile: P
   }
   if (whole) {
     const template = templateOf(whole, line.points[from + 1] as Point<F>, line.tangents[from + 1] as Point<F>, across);
-    followMedially(slicer, known, template, END_FACE);
+    followMedially(slicer, known, template, taperAt(profile.areas, from + 1), END_FACE);
   }
   return known;
 }

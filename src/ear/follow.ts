@@ -5,7 +5,7 @@
 import { addScaled, distance, dot, type Frame, normalize, type Point, sub } from '../geometry/vec.ts';
 import type { Slice, Slicer } from './slicer.ts';
 import { directionOfWalls, fitTemplate, type Template, wallShare } from './template.ts';
-import { STEP } from './trace.ts';
+import { CANAL_AREA, STEEP, STEP } from './trace.ts';
 
 /** Middles of sections, STEP apart, from the tip laterally; weights 0..1 say how well each is known. */
 export interface Middles<F extends Frame> {
@@ -24,15 +24,21 @@ const FARTHEST = 40;
 const CHORD = 4;
 export const SHORTEST_STRETCH = 2 * CHORD + 1;
 
-/** Carries the middles on towards the tip, over at most `most` mm. */
-export function followMedially<F extends Frame>(slicer: Slicer<F>, { at, weights }: Middles<F>, template: Template<F>, most: number): void {
+/** Carries the middles on towards the tip, over at most `most` mm. `taper`: share of its radius that the canal loses a step. */
+export function followMedially<F extends Frame>(
+  slicer: Slicer<F>,
+  { at, weights }: Middles<F>,
+  template: Template<F>,
+  taper: number,
+  most: number,
+): void {
   for (let step = 0; step < most / STEP; step++) {
     const along = heading(at[0], at[CHORD], at[2 * CHORD]);
     const p = addScaled(at[0] as Point<F>, along, STEP);
     // Planes face laterally throughout.
     const slice = sectionAt(slicer, p, addScaled(along, along, -2));
     if (!slice) break;
-    const fit = fitTemplate(template, slice, p);
+    const fit = fitTemplate(template, Math.max(0.5, 1 - taper * (step + 2)), slice, p);
     if (fit.share < LEAST_WALL || distance(fit.at, p) > STEP) break;
     at.unshift(fit.at);
     weights.unshift(fit.share * fit.share);
@@ -53,6 +59,7 @@ const STEADY = 0.966; // 15 degrees
 export function followLaterally<F extends Frame>(slicer: Slicer<F>, { at, weights }: Middles<F>, across: Point<F>): void {
   let poor = 0;
   let good = Infinity; // area of the last good section
+  const areas: number[] = [];
   for (let step = 0; step < FARTHEST / STEP && poor * STEP < PATIENCE; step++) {
     const n = at.length - 1;
     let along = heading(at[n], at[n - CHORD], at[n - 2 * CHORD]);
@@ -63,7 +70,8 @@ export function followLaterally<F extends Frame>(slicer: Slicer<F>, { at, weight
       if (dot(walls, along) > STEADY) along = walls;
     }
     const slice = sectionAt(slicer, p, along);
-    if (!slice || slice.area > PATIENT_GROWTH * good) break;
+    if (!slice || slice.area > PATIENT_GROWTH * good || !canalLike(areas, slice.area)) break;
+    areas.push(slice.area);
     if (wallShare(slice, p, along, across) >= UPRIGHT_SHARE) {
       poor = 0;
       good = slice.area;
@@ -73,6 +81,13 @@ export function followLaterally<F extends Frame>(slicer: Slicer<F>, { at, weight
   }
   at.length -= poor;
   weights.length -= poor;
+}
+
+/** Is a section that follows these still narrow enough, and not too much wider than those before it? */
+function canalLike(before: readonly number[], area: number): boolean {
+  if (area > CANAL_AREA.most) return false;
+  const back = before[before.length - CHORD];
+  return back === undefined || Math.sqrt(area / Math.PI) - Math.sqrt(back / Math.PI) <= STEEP * CHORD * STEP;
 }
 
 export function sectionAt<F extends Frame>(slicer: Slicer<F>, p: Point<F>, along: Point<F>): Slice<F> | undefined {

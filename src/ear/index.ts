@@ -122,7 +122,9 @@ function stand(slicer: Slicer<'scan'>, axis: Axis, rim: Rim, spine: Spine<'scan'
   const outline = slicer.outline(at, n, CONCHA_REACH);
   if (outline) {
     const { axis: long, middle, ratio } = shapeOf(outline, at, lateral, across);
-    const round = 1 / Math.max(0.05, Math.min(1, ratio - 1));
+    // A nearly round concha has no long axis to speak of.
+    const longer = Math.max(0.1, Math.min(1, ratio - 1));
+    const round = 1 / (longer * longer);
     cues.push({ direction: long, expected: EXPECTED.outline.angle, spread: EXPECTED.outline.spread * round, line: true });
     const near = Math.max(0.3, 4 / Math.max(0.5, distance(middle, pt(0, 0, 0))));
     cues.push({ direction: middle, expected: EXPECTED.middle.angle, spread: EXPECTED.middle.spread * near, line: false });
@@ -145,7 +147,12 @@ function canalCues(slicer: Slicer<'scan'>, axis: Axis, spine: Spine<'scan'>, tur
     // Going medially the line turns from -lateral towards this.
     const before = along(spine.line, first.s + 3).tangent;
     const after = along(spine.line, first.s - 3).tangent;
-    cues.push({ direction: sub(before, after), expected: EXPECTED.bend.angle, spread: EXPECTED.bend.spread, line: false });
+    cues.push({
+      direction: sub(before, after),
+      expected: EXPECTED.bend.angle,
+      spread: EXPECTED.bend.spread / (first.confidence * first.confidence),
+      line: false,
+    });
   }
   return cues;
 }

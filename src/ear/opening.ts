@@ -8,6 +8,8 @@
  * where the opening has added 5 % to the canal's section, that is the aperture within 0.35 mm (95 of 100).
  */
 
+import { CANAL_AREA } from './trace.ts';
+
 export interface Opening {
   /** mm from the first sample. */
   readonly at: number;
@@ -19,6 +21,8 @@ export interface Opening {
 
 /** Share of upright wall at the aperture. */
 const MOUTH = 2 / 3;
+/** Radius gained a millimetre, over 2 mm, above which no canal is left. */
+const FUNNEL = 0.65;
 /** It stays open, within this, for STAY mm: a bubble does not. */
 const BACK = 0.04;
 const STAY = 1;
@@ -32,6 +36,7 @@ const WITHIN = 5;
 export function findOpening(walls: ArrayLike<number>, areas: ArrayLike<number>, step: number, first: number): Opening {
   const stay = Math.round(STAY / step);
   for (let k = first + Math.round(TUBE / step); k + 1 < walls.length; k++) {
+    if (tooWide(areas, k, step)) return { at: k * step, confidence: 0.3, seen: grows(areas, k, step) };
     if (!crossesAfter(walls, k, stay)) continue;
     const here = walls[k] as number;
     const next = walls[k + 1] as number;
@@ -41,6 +46,15 @@ export function findOpening(walls: ArrayLike<number>, areas: ArrayLike<number>, 
   let last = first;
   while (last + 1 < areas.length && (areas[last + 1] as number) > 0) last++;
   return { at: last * step, confidence: 0, seen: false };
+}
+
+/** A funnel may widen evenly all round, so that its walls never part ways: it is open where it is too wide or too steep for a canal. */
+function tooWide(areas: ArrayLike<number>, k: number, step: number): boolean {
+  const ahead = Math.round(2 / step);
+  const here = areas[k] as number;
+  const then = areas[k + ahead] ?? 0;
+  if (here > CANAL_AREA.most) return true;
+  return here > 0 && then > 0 && Math.sqrt(then / Math.PI) - Math.sqrt(here / Math.PI) > FUNNEL * ahead * step;
 }
 
 function crossesAfter(walls: ArrayLike<number>, k: number, stay: number): boolean {

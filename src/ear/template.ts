@@ -163,8 +163,13 @@ function medianOf(values: Float64Array): number {
   return sorted.length > 0 ? ((sorted[(sorted.length - 1) >> 1] as number) + (sorted[sorted.length >> 1] as number)) / 2 : 0;
 }
 
-/** Where the template's centre lies in the slice's plane, and the share of directions in which there is wall to tell it. */
-export function fitTemplate<F extends Frame>(template: Template<F>, slice: Slice<F>, at: Point<F>): { at: Point<F>; share: number } {
+/** Where the template's centre, at `size` times its own size, lies in the slice's plane, and the share of directions in which there is wall to tell it. */
+export function fitTemplate<F extends Frame>(
+  template: Template<F>,
+  size: number,
+  slice: Slice<F>,
+  at: Point<F>,
+): { at: Point<F>; share: number } {
   const { a, b, rays } = template;
   const segments = segmentsOf(slice, a, b);
   let [cx, cy] = offsetOf(slice.centroid, at, a, b);
@@ -177,7 +182,7 @@ export function fitTemplate<F extends Frame>(template: Template<F>, slice: Slice
       const trust = (here.trust[k] as number) * (rays.trust[k] as number);
       if (trust === 0) continue;
       share += trust / BINS;
-      const want = rays.radii[k] as number;
+      const want = size * (rays.radii[k] as number);
       const [c, s] = DIRECTIONS[k] as readonly [number, number];
       const e = (here.radii[k] as number) - want;
       const w = trust * Math.min(1, PULL / Math.max(1e-9, Math.abs(e)));
@@ -201,7 +206,7 @@ export function fitTemplate<F extends Frame>(template: Template<F>, slice: Slice
 
 /** A bubble or a fold pulls no harder than this does, mm. */
 const PULL = 0.3;
-/** Holds the template's scale near 1: 1000 is a spread of 3 % against a wall known to 1 mm. */
+/** Holds the template near the asked size: 1000 is a spread of 3 % against a wall known to 1 mm. */
 const STIFF = 1000;
 
 const DIRECTIONS: readonly (readonly [number, number])[] = Array.from({ length: BINS }, (_, k) => {

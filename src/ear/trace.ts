@@ -118,12 +118,12 @@ function rate<F extends Frame>(stations: readonly Station<F>[]): { score: number
     const s = stations[k] as Station<F>;
     const before = stations[k - 4] as Station<F>;
     const slope = (Math.sqrt(s.area) - Math.sqrt(before.area)) / (4 * STEP * Math.sqrt(Math.PI));
-    const canal = s.area >= CANAL_AREA.least && s.area <= CANAL_AREA.most && s.elongation <= 2.8 && s.solidity >= 0.9;
+    const canal = s.area >= CANAL_AREA.least && s.area <= CANAL_AREA.most && s.elongation <= 2.8 && s.solidity >= 0.95;
     if (!canal || slope > STEEP || slope < -0.45) {
       if (tube > 0 || k * STEP >= START || s.area > CANAL_AREA.most) break;
       continue;
     }
-    const even = 1 - Math.max(0, slope) / STEEP; // a canal hardly tapers; a cone is more likely a piece of concha
+    const even = 1 - Math.abs(slope) / STEEP; // a canal hardly tapers; a cone is more likely a piece of concha
     score += STEP * Math.sqrt(s.area / Math.PI) * even * even * even;
     tube += STEP;
     last = k;
