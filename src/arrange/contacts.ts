@@ -6,26 +6,28 @@ import { axis, pairGap } from '../room/pair.ts';
 import { extremes, findExtremes, softTop } from './extremes.ts';
 import type { Model, PartModel } from './model.ts';
 import type { Rows } from './rows.ts';
+import { sampleValues } from './sampling.ts';
 import { poseOf, STRIDE, type State, type World } from './state.ts';
-import { pointRows, sampleValues } from './walls.ts';
+import { type At, pointRows } from './walls.ts';
 
-const values = new Float64Array(4096);
+const values = new Float64Array(8192);
+const at: At = { x: 0, y: 0, z: 0, cx: 0, cy: 0, cz: 0 };
 const soft = new Float64Array(3);
 const softOther = new Float64Array(3);
 
 /** How much the interpolated field may overvalue a point beside the true distance (see CastField) before it is measured. */
 const DOUBT = 0.05;
 
-/** Rows of one part against the cast's surface. `all` adds every close row; without it each point adds only what violates. */
+/** Rows of one part against the cast's surface: of few points by planes, or of many (`fine`) by triangles. */
 export function wallRows(m: Model, w: World, p: number, fine: boolean, below: number, rows: Rows): number {
   const part = m.parts[p] as PartModel;
   const samples = fine ? part.fine : part.coarse;
   const f = w.frame;
   const o = 12 * p;
   sampleValues(m, samples, f, o, values);
-  const cx = f[o + 9] as number;
-  const cy = f[o + 10] as number;
-  const cz = f[o + 11] as number;
+  at.cx = f[o + 9] as number;
+  at.cy = f[o + 10] as number;
+  at.cz = f[o + 11] as number;
   let least = Infinity;
   for (let k = 0; k < samples.count; k++) {
     const v = values[k] as number;
@@ -36,10 +38,11 @@ export function wallRows(m: Model, w: World, p: number, fine: boolean, below: nu
     const px = samples.at[3 * k] as number;
     const py = samples.at[3 * k + 1] as number;
     const pz = samples.at[3 * k + 2] as number;
-    const x = (f[o] as number) * px + (f[o + 1] as number) * py + (f[o + 2] as number) * pz;
-    const y = (f[o + 3] as number) * px + (f[o + 4] as number) * py + (f[o + 5] as number) * pz;
-    const z = (f[o + 6] as number) * px + (f[o + 7] as number) * py + (f[o + 8] as number) * pz;
-    const d = pointRows(m, rows, p, part, x, y, z, cx, cy, cz, samples.asked[k] as number, below);
+    at.x = (f[o] as number) * px + (f[o + 1] as number) * py + (f[o + 2] as number) * pz;
+    at.y = (f[o + 3] as number) * px + (f[o + 4] as number) * py + (f[o + 5] as number) * pz;
+    at.z = (f[o + 6] as number) * px + (f[o + 7] as number) * py + (f[o + 8] as number) * pz;
+    const asked = samples.asked[k] as number;
+    const d = pointRows(m, rows, p, part, at, v + asked, asked, below, fine);
     if (d < least) least = d;
   }
   return least;

@@ -8,8 +8,8 @@ import type { Solids } from '../room/convex.ts';
 import { drawPose, type Sites } from './draw.ts';
 import type { Model, PartModel } from './model.ts';
 import type { Relaxer } from './relax.ts';
+import { sampledWall } from './sampling.ts';
 import { placePart, STRIDE, type State, solidsLike, type World } from './state.ts';
-import { sampledWall } from './walls.ts';
 
 /** One pose of one part: seven numbers, its primitives there, and how good it is alone. */
 export interface Pose7 {
@@ -54,7 +54,7 @@ export class Pool {
     for (let k = 0; k < draws; k++) {
       drawPose(m, p, on.sites, random, s);
       placePart(m, s, w, p);
-      drawn.push({ at: s.slice(STRIDE * p, STRIDE * p + STRIDE), depth: sampledWall(m, part.coarse, w.frame, 12 * p, -Infinity) });
+      drawn.push({ at: s.slice(STRIDE * p, STRIDE * p + STRIDE), depth: sampledWall(m, part.coarse, w.frame, 12 * p) });
     }
     const ranked = drawn.map((d) => d.depth).sort((a, b) => b - a);
     const least = Math.min(wished - DEEPEST, ranked[Math.floor(BEST_FEW * draws)] ?? -Infinity);

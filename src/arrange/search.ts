@@ -9,9 +9,9 @@
 import { type Random, seeded } from '../geometry/random.ts';
 import type { Solids } from '../room/convex.ts';
 import { Combiner } from './combine.ts';
-import { type Sites, sitesOf } from './draw.ts';
+import { drawPose, type Sites, sitesOf } from './draw.ts';
 import { Exact } from './exact.ts';
-import type { Model } from './model.ts';
+import { FREE, type Model, type PartModel } from './model.ts';
 import { Polisher } from './polish.ts';
 import { type Ground, Pool, type Pose7, printDistance, printOf } from './pool.ts';
 import { Relaxer } from './relax.ts';
@@ -45,6 +45,11 @@ const MET = 0.004;
 const CLOSED = 0.03;
 /** What the samples value so much below the best known is not climbed: they are never so far off, mm. */
 const HOPELESS = 0.25;
+/** A part that may be anywhere needs so many times the poses of one that sits somewhere. */
+const FREE_SHARE = 3;
+/** Poses of its pool, and fresh ones, that a part is tried at when it is placed anew beside the others. */
+const FROM_POOL = 6;
+const FRESH = 24;
 /** Arrangements alike within this are one basin, mm. */
 const ALIKE = 0.35;
 
@@ -163,7 +168,8 @@ export class Search {
         if (source) this.#offerFrom(grown, p, source, wished);
       }
       for (const pose of (pools[p] as Pool).poses) if (pose.spare >= wished - 0.06) grown.poses.push(pose);
-      grown.grow(random, this.#ground(p), wished, 0.06, draws, most);
+      const more = (this.m.parts[p] as PartModel).seat === FREE ? FREE_SHARE : 1;
+      grown.grow(random, this.#ground(p), wished, 0.06, more * draws, more * most);
       if (grown.poses.length === 0) this.#offerFrom(grown, p, (this.alone[p] as { state: State }).state, wished);
       pools[p] = grown;
     }
@@ -238,7 +244,12 @@ export class Search {
       if (!alone || found.spare < alone.spare + MET / 2) continue;
       this.#state.set(found.state);
       placePart(this.m, this.#state, this.#world, p);
-      const spare = this.#polisher.climb(this.#state, this.#world, [p], { turns: 40, enough: this.#hooks.enough, least: 0.002, first: 0.15 });
+      const spare = this.#polisher.climb(this.#state, this.#world, [p], {
+        turns: 40,
+        enough: this.#hooks.enough,
+        least: 0.002,
+        first: 0.15,
+      });
       this.alone[p] = { spare: Math.max(spare, found.spare), state: this.#state.slice() };
     }
   }
@@ -272,22 +283,19 @@ export class Search {
     return out;
   }
 
-  /** The least bad of some poses of the part's pool beside the other parts as they stand. */
+  /** The least bad of some poses, of the part's pool and drawn anew, beside the other parts as they stand. */
   #redrawPart(p: number, pool: Pool, random: Random, wished: number, free: readonly number[]): void {
-    if (pool.poses.length === 0) return;
     const play = this.#all.filter((q) => q === p || !free.includes(q) || free.indexOf(q) < free.indexOf(p));
     let bestShort = Infinity;
     let bestPose: Float64Array | undefined;
-    for (let k = 0; k < 6; k++) {
-      const pose = pool.poses[random.below(pool.poses.length)] as Pose7;
-      this.#state.set(pose.at, STRIDE * p);
+    for (let k = 0; k < FROM_POOL + FRESH && bestShort > 0; k++) {
+      if (k < FROM_POOL && pool.poses.length > 0) this.#state.set((pool.poses[random.below(pool.poses.length)] as Pose7).at, STRIDE * p);
+      else drawPose(this.m, p, this.#sites[p] as Sites, random, this.#state);
       placePart(this.m, this.#state, this.#world, p);
-      const short = this.#relaxer.relax(this.#state, this.#world, play, [p], wished, 6);
-      if (short < bestShort) {
-        bestShort = short;
-        bestPose = this.#state.slice(STRIDE * p, STRIDE * p + STRIDE);
-      }
-      if (short === 0) break;
+      const short = this.#relaxer.relax(this.#state, this.#world, play, [p], wished, 8);
+      if (short >= bestShort) continue;
+      bestShort = short;
+      bestPose = this.#state.slice(STRIDE * p, STRIDE * p + STRIDE);
     }
     if (bestPose) this.#state.set(bestPose, STRIDE * p);
     placePart(this.m, this.#state, this.#world, p);

@@ -3,243 +3,195 @@
  *
  * The interpolated field alone cuts the crest off where several walls are equally near, which is where a tight part's
  * corners lie: it undervalues a tight fit by about 0.1 mm. So the field only picks the points; each picked point is
- * measured to the nearest triangles of its cell's eight nodes, every wall among them giving a row of its own.
+ * measured to the walls that its cell's eight nodes know, every wall giving a row of its own. For relaxing, a wall is
+ * its triangle's plane, never valued below the field (a plane that runs on past a bump means nothing); for climbing, it
+ * is the triangle itself, and the nearest triangle of all is looked up where it is close.
  */
 import { interpolate } from '../room/room.ts';
 import type { Model, PartModel } from './model.ts';
 import type { Rows } from './rows.ts';
-import type { Samples } from './samples.ts';
 
-const seen = new Int32Array(8);
-const wallDistance = new Float64Array(8);
-const wallNormal = new Float64Array(24);
-/** Nearer than this, the nearest triangle is looked up exactly, mm. */
-const CLOSE = 0.4;
+/** Most walls told apart at one point. */
+const WALLS = 6;
+const wallPlace = new Int32Array(WALLS);
+const wallDistance = new Float64Array(WALLS);
+const wallNormal = new Float64Array(3 * WALLS);
 /** Two walls whose normals agree this well (cosine) count as one. */
 const ALIKE = 0.985;
+/** Nearer than this, the nearest triangle is looked up exactly, mm. */
+const CLOSE = 0.4;
+/** Farther outside than this, the field's slope is the better guide, mm. */
+const FAR_OUT = -0.6;
 
-/** Least of value - asked over the samples by interpolation alone: the search's cheapest measure. */
-export function sampledWall(m: Model, samples: Samples, frame: Float64Array, o: number, floor: number): number {
-  const { grid } = m.room.field;
-  const values = m.room.values;
-  const { at, asked, count } = samples;
-  const { nx, ny, nz } = grid;
-  const ih = 1 / grid.h;
-  const r0 = (frame[o] as number) * ih;
-  const r1 = (frame[o + 1] as number) * ih;
-  const r2 = (frame[o + 2] as number) * ih;
-  const r3 = (frame[o + 3] as number) * ih;
-  const r4 = (frame[o + 4] as number) * ih;
-  const r5 = (frame[o + 5] as number) * ih;
-  const r6 = (frame[o + 6] as number) * ih;
-  const r7 = (frame[o + 7] as number) * ih;
-  const r8 = (frame[o + 8] as number) * ih;
-  const cx = ((frame[o + 9] as number) - grid.x0) * ih;
-  const cy = ((frame[o + 10] as number) - grid.y0) * ih;
-  const cz = ((frame[o + 11] as number) - grid.z0) * ih;
-  const layer = nx * ny;
-  let least = Infinity;
-  for (let k = 0; k < count; k++) {
-    const px = at[3 * k] as number;
-    const py = at[3 * k + 1] as number;
-    const pz = at[3 * k + 2] as number;
-    const a = r0 * px + r1 * py + r2 * pz + cx;
-    const b = r3 * px + r4 * py + r5 * pz + cy;
-    const c = r6 * px + r7 * py + r8 * pz + cz;
-    let v: number;
-    if (a >= 0 && b >= 0 && c >= 0 && a < nx - 1 && b < ny - 1 && c < nz - 1) {
-      const i = a | 0;
-      const j = b | 0;
-      const l = c | 0;
-      const u = a - i;
-      const w = b - j;
-      const n = l * layer + j * nx + i;
-      const q = n + layer;
-      const v0 = values[n] as number;
-      const v1 = values[n + nx] as number;
-      const v2 = values[q] as number;
-      const v3 = values[q + nx] as number;
-      const a0 = v0 + u * ((values[n + 1] as number) - v0);
-      const a1 = v1 + u * ((values[n + nx + 1] as number) - v1);
-      const a2 = v2 + u * ((values[q + 1] as number) - v2);
-      const a3 = v3 + u * ((values[q + nx + 1] as number) - v3);
-      const b0 = a0 + w * (a1 - a0);
-      v = b0 + (c - l) * (a2 + w * (a3 - a2) - b0);
-    } else v = interpolate(m.room.field, values, grid.x0 + grid.h * a, grid.y0 + grid.h * b, grid.z0 + grid.h * c);
-    const s = v - (asked[k] as number);
-    if (s < least) {
-      least = s;
-      if (least < floor) return least;
-    }
-  }
-  return least;
+/** A point of a part: from its centre (world axes), and the centre. */
+export interface At {
+  x: number;
+  y: number;
+  z: number;
+  cx: number;
+  cy: number;
+  cz: number;
 }
 
-/** Interpolated value of each sample less what is asked there, into `out`. */
-export function sampleValues(m: Model, samples: Samples, frame: Float64Array, o: number, out: Float64Array): void {
-  const { field, values } = m.room;
-  const { at, asked, count } = samples;
-  for (let k = 0; k < count; k++) {
-    const px = at[3 * k] as number;
-    const py = at[3 * k + 1] as number;
-    const pz = at[3 * k + 2] as number;
-    const x = (frame[o] as number) * px + (frame[o + 1] as number) * py + (frame[o + 2] as number) * pz + (frame[o + 9] as number);
-    const y = (frame[o + 3] as number) * px + (frame[o + 4] as number) * py + (frame[o + 5] as number) * pz + (frame[o + 10] as number);
-    const z = (frame[o + 6] as number) * px + (frame[o + 7] as number) * py + (frame[o + 8] as number) * pz + (frame[o + 11] as number);
-    out[k] = interpolate(field, values, x, y, z) - (asked[k] as number);
-  }
-}
-
-/** Adds the rows below `below` of one point of a part (relative to its centre, world axes), and returns the least of them. */
+/** Adds the rows below `below` of one point of a part, and returns the least of them. `v`: the field there. */
 export function pointRows(
   m: Model,
   rows: Rows,
   p: number,
   part: PartModel,
-  x: number,
-  y: number,
-  z: number,
-  cx: number,
-  cy: number,
-  cz: number,
+  at: At,
+  v: number,
   asked: number,
   below: number,
+  exact: boolean,
 ): number {
-  const { field, values } = m.room;
-  const v = interpolate(field, values, cx + x, cy + y, cz + z);
-  if (v < -0.6) return gradientRow(m, rows, p, part, x, y, z, cx, cy, cz, v - asked, below);
-  const walls = nearWalls(m, cx + x, cy + y, cz + z, v);
+  const x = at.cx + at.x;
+  const y = at.cy + at.y;
+  const z = at.cz + at.z;
+  const walls = v < FAR_OUT ? 0 : exact ? triangleWalls(m, x, y, z, v) : planeWalls(m, x, y, z, v);
+  if (walls === 0) return slopeRow(m, rows, p, part, at, v - asked, below);
   let least = Infinity;
   for (let k = 0; k < walls; k++) {
     const d = (wallDistance[k] as number) - asked;
     if (d < least) least = d;
     if (d >= below) continue;
     const r = rows.add(d, p, -1);
-    rows.point(m, r, 0, part, wallNormal[3 * k] as number, wallNormal[3 * k + 1] as number, wallNormal[3 * k + 2] as number, x, y, z);
+    rows.point(
+      m,
+      r,
+      0,
+      part,
+      wallNormal[3 * k] as number,
+      wallNormal[3 * k + 1] as number,
+      wallNormal[3 * k + 2] as number,
+      at.x,
+      at.y,
+      at.z,
+    );
   }
-  if (walls === 0) return gradientRow(m, rows, p, part, x, y, z, cx, cy, cz, v - asked, below);
   return least;
 }
 
 /** Far outside (or off the grid): the field's own slope shows the way in. */
-function gradientRow(
-  m: Model,
-  rows: Rows,
-  p: number,
-  part: PartModel,
-  x: number,
-  y: number,
-  z: number,
-  cx: number,
-  cy: number,
-  cz: number,
-  value: number,
-  below: number,
-): number {
+function slopeRow(m: Model, rows: Rows, p: number, part: PartModel, at: At, value: number, below: number): number {
   if (value >= below) return value;
   const { field, values } = m.room;
   const e = field.grid.h * 2;
-  const gx = interpolate(field, values, cx + x + e, cy + y, cz + z) - interpolate(field, values, cx + x - e, cy + y, cz + z);
-  const gy = interpolate(field, values, cx + x, cy + y + e, cz + z) - interpolate(field, values, cx + x, cy + y - e, cz + z);
-  const gz = interpolate(field, values, cx + x, cy + y, cz + z + e) - interpolate(field, values, cx + x, cy + y, cz + z - e);
+  const x = at.cx + at.x;
+  const y = at.cy + at.y;
+  const z = at.cz + at.z;
+  const gx = interpolate(field, values, x + e, y, z) - interpolate(field, values, x - e, y, z);
+  const gy = interpolate(field, values, x, y + e, z) - interpolate(field, values, x, y - e, z);
+  const gz = interpolate(field, values, x, y, z + e) - interpolate(field, values, x, y, z - e);
   const l = Math.sqrt(gx * gx + gy * gy + gz * gz);
   if (l > 1e-9) {
     const r = rows.add(value, p, -1);
-    rows.point(m, r, 0, part, gx / l, gy / l, gz / l, x, y, z);
+    rows.point(m, r, 0, part, gx / l, gy / l, gz / l, at.x, at.y, at.z);
   }
   return value;
 }
 
-/** Distances and directions to the distinct walls near a point, the nearest first; outside the cast only the nearest, negative. */
-function nearWalls(m: Model, x: number, y: number, z: number, v: number): number {
-  const { field } = m.room;
-  const { grid: g, near, places } = field;
+/**
+ * The walls among the nearest triangles of a cell's nodes: for each its triangle, the height over its plane and the
+ * inward normal. Of triangles that face alike the lowest stands for all. 0: off the grid.
+ */
+function planes(m: Model, x: number, y: number, z: number): number {
+  const { grid: g, near, places } = m.room.field;
   const i = Math.floor((x - g.x0) / g.h);
   const j = Math.floor((y - g.y0) / g.h);
   const k = Math.floor((z - g.z0) / g.h);
   if (i < 0 || j < 0 || k < 0 || i >= g.nx - 1 || j >= g.ny - 1 || k >= g.nz - 1) return 0;
-  let found = 0;
-  let nearestD = Infinity;
-  let nearestK = 0;
-  let side = 0;
   const base = (k * g.ny + j) * g.nx + i;
   const layer = g.nx * g.ny;
-  let distinct = 0;
+  const t = near.packed;
+  let found = 0;
+  let last = -1;
   for (let c = 0; c < 8; c++) {
     const place = places[base + (c & 1) + (c & 2 ? g.nx : 0) + (c & 4 ? layer : 0)] as number;
-    if (place < 0) continue;
-    let known = false;
-    for (let q = 0; q < distinct; q++) if (seen[q] === place) known = true;
-    if (known) continue;
-    seen[distinct++] = place;
-    const d = Math.sqrt(near.distance2(place, x, y, z));
-    const t = 12 * place;
-    const nx = near.packed[t + 9] as number;
-    const ny = near.packed[t + 10] as number;
-    const nz = near.packed[t + 11] as number;
-    const dx = x - near.qx;
-    const dy = y - near.qy;
-    const dz = z - near.qz;
-    if (d < nearestD) {
-      nearestD = d;
-      nearestK = found;
-      side = dx * nx + dy * ny + dz * nz;
-    }
-    setWall(m, found, place, x, y, z, d);
-    found++;
+    if (place < 0 || place === last) continue;
+    last = place;
+    const o = 12 * place;
+    const nx = -(t[o + 9] as number);
+    const ny = -(t[o + 10] as number);
+    const nz = -(t[o + 11] as number);
+    const h = nx * (x - (t[o] as number)) + ny * (y - (t[o + 1] as number)) + nz * (z - (t[o + 2] as number));
+    let at = 0;
+    while (
+      at < found &&
+      (wallNormal[3 * at] as number) * nx + (wallNormal[3 * at + 1] as number) * ny + (wallNormal[3 * at + 2] as number) * nz <= ALIKE
+    )
+      at++;
+    if (at < found && (wallDistance[at] as number) <= h) continue;
+    if (at === WALLS) continue;
+    if (at === found) found++;
+    wallPlace[at] = place;
+    wallDistance[at] = h;
+    wallNormal[3 * at] = nx;
+    wallNormal[3 * at + 1] = ny;
+    wallNormal[3 * at + 2] = nz;
   }
+  return found;
+}
+
+function planeWalls(m: Model, x: number, y: number, z: number, v: number): number {
+  const found = planes(m, x, y, z);
   if (found === 0) return 0;
-  // Triangles smaller than a cell: the nearest one of all may be none of the nodes', which matters when it is close.
-  if (nearestD < CLOSE) side = exactNearest(m, x, y, z, nearestK, side);
-  const outside = v < -0.15 || (v < 0.15 && side > 0);
-  if (outside) return outsideWall(nearestK);
-  return merge(found);
+  if (v < 0) return lowest(found, v);
+  for (let k = 0; k < found; k++) if ((wallDistance[k] as number) < v) wallDistance[k] = v;
+  return found;
 }
 
-/** Replaces wall k by the nearest triangle of all; returns on which side of that the point lies (positive: outside). */
-function exactNearest(m: Model, x: number, y: number, z: number, k: number, side: number): number {
-  const { near } = m.room.field;
-  const d = wallDistance[k] as number;
-  const place = near.query(x, y, z, -1, d * d);
-  if (place < 0) return side;
-  const e = Math.sqrt(near.distance2(place, x, y, z));
-  setWall(m, k, place, x, y, z, e);
-  const t = 12 * place;
-  const { packed } = near;
-  return (
-    (x - near.qx) * (packed[t + 9] as number) + (y - near.qy) * (packed[t + 10] as number) + (z - near.qz) * (packed[t + 11] as number)
-  );
+/** Outside only the nearest wall counts, at the field's value. */
+function lowest(found: number, v: number): number {
+  let best = 0;
+  for (let k = 1; k < found; k++) if (Math.abs((wallDistance[k] as number) - v) < Math.abs((wallDistance[best] as number) - v)) best = k;
+  wallDistance[0] = v;
+  for (let c = 0; c < 3; c++) wallNormal[c] = wallNormal[3 * best + c] as number;
+  return 1;
 }
 
-/** Writes wall k: distance d to a triangle whose closest point was just found, and the direction from it. */
-function setWall(m: Model, k: number, place: number, x: number, y: number, z: number, d: number): void {
+/** Distances to the walls' triangles, and to the nearest triangle of all; outside only that one, negative. */
+function triangleWalls(m: Model, x: number, y: number, z: number, v: number): number {
+  const found = planes(m, x, y, z);
+  if (found === 0) return 0;
   const { near } = m.room.field;
-  wallDistance[k] = d;
-  if (d > 1e-6) {
-    wallNormal[3 * k] = (x - near.qx) / d;
-    wallNormal[3 * k + 1] = (y - near.qy) / d;
-    wallNormal[3 * k + 2] = (z - near.qz) / d;
-    return;
+  let nearest = 0;
+  for (let k = 0; k < found; k++) {
+    setWall(m, k, wallPlace[k] as number, x, y, z);
+    if ((wallDistance[k] as number) < (wallDistance[nearest] as number)) nearest = k;
   }
+  const d = wallDistance[nearest] as number;
+  if (d < CLOSE) {
+    const place = near.query(x, y, z, -1, d * d);
+    if (place >= 0) setWall(m, nearest, place, x, y, z);
+  }
+  const t = 12 * (wallPlace[nearest] as number);
+  const { packed } = near;
+  const side =
+    (x - (packed[t] as number)) * (packed[t + 9] as number) +
+    (y - (packed[t + 1] as number)) * (packed[t + 10] as number) +
+    (z - (packed[t + 2] as number)) * (packed[t + 11] as number);
+  return v < -0.15 || (v < 0.15 && side > 0) ? outsideWall(nearest) : merge(found);
+}
+
+/** Writes wall k: the distance to a triangle and the direction from it. */
+function setWall(m: Model, k: number, place: number, x: number, y: number, z: number): void {
+  const { near } = m.room.field;
+  const d = Math.sqrt(near.distance2(place, x, y, z));
+  wallPlace[k] = place;
+  wallDistance[k] = d;
   const t = 12 * place;
-  const nx = near.packed[t + 9] as number;
-  const ny = near.packed[t + 10] as number;
-  const nz = near.packed[t + 11] as number;
-  const l = Math.sqrt(nx * nx + ny * ny + nz * nz) || 1;
-  wallNormal[3 * k] = -nx / l;
-  wallNormal[3 * k + 1] = -ny / l;
-  wallNormal[3 * k + 2] = -nz / l;
+  const touching = d <= 1e-6;
+  wallNormal[3 * k] = touching ? -(near.packed[t + 9] as number) : (x - near.qx) / d;
+  wallNormal[3 * k + 1] = touching ? -(near.packed[t + 10] as number) : (y - near.qy) / d;
+  wallNormal[3 * k + 2] = touching ? -(near.packed[t + 11] as number) : (z - near.qz) / d;
 }
 
 function outsideWall(k: number): number {
-  wallDistance[0] = -(wallDistance[k] as number);
-  const x = wallNormal[3 * k] as number;
-  const y = wallNormal[3 * k + 1] as number;
-  const z = wallNormal[3 * k + 2] as number;
-  const s = (wallDistance[0] as number) > -1e-6 ? 1 : -1;
-  wallNormal[0] = s * x;
-  wallNormal[1] = s * y;
-  wallNormal[2] = s * z;
+  const d = wallDistance[k] as number;
+  const s = d > 1e-6 ? -1 : 1;
+  wallDistance[0] = -d;
+  for (let c = 0; c < 3; c++) wallNormal[c] = s * (wallNormal[3 * k + c] as number);
   return 1;
 }
 

@@ -9,7 +9,7 @@ import type { Mesh } from '../geometry/mesh.ts';
  */
 export class NearTriangles {
   readonly tree: TriangleTree<'ear'>;
-  /** Twelve numbers a place: a corner, the two edges from it, then the outward normal (not of length 1). */
+  /** Twelve numbers a place: a corner, the two edges from it, then the outward unit normal (0 0 0 without area). */
   readonly packed: Float64Array;
   /** Squared distance that the last query found. */
   found = Infinity;
@@ -148,9 +148,13 @@ function pack(mesh: Mesh<'ear'>, order: Uint32Array): Float64Array {
       out[o + 6 + k] = (p[c + k] as number) - at;
     }
     const [ux, uy, uz, vx, vy, vz] = out.subarray(o + 3, o + 9) as unknown as [number, number, number, number, number, number];
-    out[o + 9] = uy * vz - uz * vy;
-    out[o + 10] = uz * vx - ux * vz;
-    out[o + 11] = ux * vy - uy * vx;
+    const nx = uy * vz - uz * vy;
+    const ny = uz * vx - ux * vz;
+    const nz = ux * vy - uy * vx;
+    const l = Math.sqrt(nx * nx + ny * ny + nz * nz) || 1;
+    out[o + 9] = nx / l;
+    out[o + 10] = ny / l;
+    out[o + 11] = nz / l;
   }
   return out;
 }
