@@ -121,7 +121,7 @@ function drive(view: SceneView, stage: HTMLElement, store: Store, slice: SlicePa
     stage.style.setProperty('--wide', `${box.width}px`);
     stage.style.setProperty('--high', `${box.height}px`);
     stage.style.setProperty('--zoom', String(Math.min(1, 390 / box.width)));
-    view.margin = Math.min(150, box.width * 0.16);
+    view.margin = Math.min(170, box.width * 0.22);
     view.resize(box.width, box.height);
     view.flush();
   }).observe(stage);

@@ -2,7 +2,7 @@ import type { Kit } from '../model/parts.ts';
 
 export const capital = (s: string): string => s.charAt(0).toUpperCase() + s.slice(1);
 
-/** "Battery 10 (PR70) in its drawer" as it stands in a sentence. */
+/** "Battery 10" as it stands in a sentence. */
 export const nameOf = (kit: Kit, id: string): string => {
   const name = kit.parts.find((p) => p.id === id)?.name ?? id;
   return name.charAt(0).toLowerCase() + name.slice(1);

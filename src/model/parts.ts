@@ -38,7 +38,7 @@ export type PartKind = 'cell' | 'receiver' | 'chip' | 'microphone' | 'push-butto
 export interface Part {
   readonly id: string; // unique in its kit: "cell", "receiver", "front-microphone" ...
   readonly kind: PartKind;
-  readonly name: string; // for people: "Battery 10 in its drawer"
+  readonly name: string; // for people: "Battery 10"
   readonly primitives: readonly Primitive[];
   readonly seat: Seat;
   /** Extra room asked all round beyond the gaps (a receiver's suspension), mm. */

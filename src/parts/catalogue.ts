@@ -159,7 +159,7 @@ export function cellPart(size: CellSize): Part {
   return {
     id: 'cell',
     kind: 'cell',
-    name: `Battery ${size} in its drawer`,
+    name: `Battery ${size}`,
     primitives: [solid('cylinder', [d, d, h], [0, 0, -d / 2], ON_EDGE)],
     seat: { at: 'faceplate' },
     margin: 0,
