@@ -22,24 +22,34 @@ export function bendsOf(line: Line<'scan'>, aperture: number): Turn[] {
   const kappa = curvatureOf(line);
   const size = kappa.map(length);
   const last = Math.floor((aperture - CLEAR) / STEP);
-  const turns: Turn[] = [];
-  for (let k = first + 1; k < Math.min(last, size.length - 1); k++) {
-    const here = size[k] as number;
-    if (!(here > (size[k - 1] as number) && here >= (size[k + 1] as number))) continue;
+  const found: (Turn & { from: number; to: number })[] = [];
+  for (const k of peaksOf(size, first, Math.min(last, size.length - 1))) {
+    if (found.some((t) => k >= t.from && k <= t.to)) continue; // a lesser peak of a bend that is known
     const from = foot(kappa, size, k, -1, first);
     const to = foot(kappa, size, k, 1, last);
     const angle = acos(dot(line.tangents[from] as Point<'scan'>, line.tangents[to] as Point<'scan'>));
     if (angle < LEAST) continue;
-    turns.push({
-      s: crestOf(size, k, from, to) * STEP,
-      angle,
-      confidence: trust(angle, k - first),
-    });
+    found.push({ s: crestOf(size, k, from, to) * STEP, angle, confidence: trust(angle, k - first), from, to });
   }
-  return turns
+  return found
     .sort((a, b) => b.angle - a.angle)
     .slice(0, 2)
-    .sort((a, b) => b.s - a.s);
+    .sort((a, b) => b.s - a.s)
+    .map(({ s, angle, confidence }) => ({ s, angle, confidence }));
+}
+
+/**
+ * Places of greatest curvature, the greatest first. The first place counts if curvature falls from there on: the cast ends within that
+ * bend, and all that it shows of it is on one side.
+ */
+function peaksOf(size: readonly number[], first: number, last: number): number[] {
+  const peaks: number[] = [];
+  for (let k = first; k < last; k++) {
+    const here = size[k] as number;
+    const before = k === first ? -1 : (size[k - 1] as number);
+    if (here > before && here >= (size[k + 1] as number)) peaks.push(k);
+  }
+  return peaks.sort((a, b) => (size[b] as number) - (size[a] as number));
 }
 
 /** Where a bend ends: curvature falls below a tenth of its peak, turns the other way, or rises again. */

@@ -84,7 +84,7 @@ function tubeOf<F extends Frame>({ stations, last }: Rod<F>): Point<F>[] {
   const first = firstWhole(stations.map((s) => s.wall));
   let end = first;
   while (end < Math.min(last, stations.length - 1) && (stations[end + 1] as Station<F>).wall >= UPRIGHT_SHARE) end++;
-  const least = Math.min(stations.length - 1, Math.max(end, first + SHORTEST_STRETCH));
+  const least = Math.min(stations.length - 1, Math.max(end - Math.round(GUARD / STEP), first + SHORTEST_STRETCH));
   return stations.slice(Math.max(0, Math.min(first, least - SHORTEST_STRETCH)), least + 1).map((s) => s.at);
 }
 

@@ -6,7 +6,7 @@
  */
 import { addScaled, distance, dot, type Frame, normalize, type Point, sub } from '../geometry/vec.ts';
 import type { Slice, Slicer } from './slicer.ts';
-import { wallShare } from './template.ts';
+import { directionOfWalls, wallShare } from './template.ts';
 import type { Tip } from './tips.ts';
 import { widthsOf } from './widths.ts';
 
@@ -50,7 +50,7 @@ export function traceRod<F extends Frame>(slicer: Slicer<F>, tip: Tip<F>, across
     const station = stationOf(slice, p, along, across);
     if (station.area > 2.2 * CANAL_AREA.most) break;
     stations.push(station);
-    along = steer(stations, along);
+    along = steer(stations, along, directionOfWalls(slice, p, along, across));
     p = addScaled(station.at, along, STEP);
   }
   const rating = rate(stations);
@@ -91,8 +91,8 @@ function settle<F extends Frame>(slicer: Slicer<F>, tip: Tip<F>): { at: Point<F>
   return { at, along };
 }
 
-/** Where to go on: along the last millimetres of the line while they are a tube's, straight on where it widens. */
-function steer<F extends Frame>(stations: readonly Station<F>[], along: Point<F>): Point<F> {
+/** Where to go on: as the walls run while they are a tube's, straight on where it widens. The first millimetres belong to the end face. */
+function steer<F extends Frame>(stations: readonly Station<F>[], along: Point<F>, walls: Point<F>): Point<F> {
   const k = stations.length - 1;
   const back = Math.min(k, 6);
   if (back < 4) return along;
@@ -100,15 +100,17 @@ function steer<F extends Frame>(stations: readonly Station<F>[], along: Point<F>
   const then = stations[k - back] as Station<F>;
   const gone = distance(now.at, then.at);
   const widening = (Math.sqrt(now.area) - Math.sqrt(then.area)) / (gone * Math.sqrt(Math.PI));
-  if (widening > STEEP || now.elongation > 2.6) return along;
-  return normalize(addScaled(along, normalize(sub(now.at, then.at)), 0.6));
+  if (widening > STEEP || now.elongation > 2.8) return along;
+  // No canal turns sharper: a side that opens makes the walls say so.
+  return dot(walls, along) > SHARPEST ? walls : along;
 }
+const SHARPEST = 0.94; // 20 degrees in half a millimetre
 
 /** Radius gained a millimetre: above this it is no tube. A cone as steep is open by 53 degrees. */
 export const STEEP = 0.5;
 
 /** A tube starts within this of its tip, mm; what looks like one farther on is another rod, met from behind. */
-const START = 5;
+const START = 6.5;
 
 function rate<F extends Frame>(stations: readonly Station<F>[]): { score: number; tube: number; last: number } {
   let score = 0;
