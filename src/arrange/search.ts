@@ -133,8 +133,9 @@ export class Search {
     const { aloneDraws, aloneClimbs, pool: most } = this.#budget;
     const wished = Math.min(this.#hooks.enough, this.#bound());
     const random = this.#random.fork(100 + p);
+    const share = (this.m.parts[p] as PartModel).seat === FREE ? FREE_SHARE : 1;
     for (const lack of [0.08, 0.6, Infinity]) {
-      pool.grow(random, this.#ground(p), wished, lack, aloneDraws, most);
+      pool.grow(random, this.#ground(p), wished, lack, share * aloneDraws, share * most);
       if (pool.poses.length > 0 || this.#stop()) break;
     }
     const order = pool.poses.map((_, i) => i).sort((a, b) => (pool.poses[b] as Pose7).spare - (pool.poses[a] as Pose7).spare || a - b);
@@ -265,7 +266,7 @@ export class Search {
       const wished = best.spare + 0.05;
       this.#state.set(best.state);
       placeAll(this.m, this.#state, this.#world);
-      const some = this.#someParts(random, Math.min(n, 1 + (turn % 3)));
+      const some = this.#someParts(random, Math.min(n, 1 + (turn % 3)), turn % 2 === 0);
       for (const p of some) this.#redrawPart(p, pools[p] as Pool, random, wished, some);
       this.#relaxer.relax(this.#state, this.#world, this.#all, this.#all, wished, 40);
       idle++;
@@ -276,9 +277,16 @@ export class Search {
     this.#finish();
   }
 
-  #someParts(random: Random, count: number): number[] {
+  /** Different parts by chance; with `tight`, one of those that limit the best arrangement among them. */
+  #someParts(random: Random, count: number, tight: boolean): number[] {
     const left = [...this.#all];
     const out: number[] = [];
+    if (tight) {
+      this.#exact.spare(this.#world, this.#all);
+      const { part, other } = this.#exact.tightest;
+      const first = other >= 0 && random.below(2) === 1 ? other : part;
+      if (first >= 0) out.push(left.splice(first, 1)[0] as number);
+    }
     while (out.length < count) out.push(left.splice(random.below(left.length), 1)[0] as number);
     return out;
   }
