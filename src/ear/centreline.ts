@@ -49,7 +49,7 @@ const LEVER = 3.5;
 const TIP_LEVER = 2;
 /** Before the walls turn away the sections are already drawn aside: this much is left out, mm. */
 const GUARD = 3;
-const ROUNDS = 4;
+const ROUNDS = 6;
 
 export function spineOf<F extends Frame>(slicer: Slicer<F>, rod: Rod<F>): Spine<F> {
   const { across, tip } = rod;
