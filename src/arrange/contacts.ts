@@ -5,6 +5,7 @@ import { type Solids, topAlong } from '../room/convex.ts';
 import { axis, pairGap } from '../room/pair.ts';
 import { extremes, findExtremes, softTop } from './extremes.ts';
 import type { Model, PartModel } from './model.ts';
+import { AHEAD } from './ports.ts';
 import type { Rows } from './rows.ts';
 import { sampleValues } from './sampling.ts';
 import { poseOf, STRIDE, type State, type World } from './state.ts';
@@ -285,7 +286,7 @@ export function portRows(m: Model, s: State, below: number, lift: number, rows: 
     put(rule.most - d, -k * x, -k * y, -k * z);
     const up = y < 0 ? -1 : 1;
     put(tiltSin * d - Math.abs(y), tiltSin * k * x, tiltSin * k * y - up, tiltSin * k * z);
-    put(x - 0.01, 1, 0, 0);
+    put(x - AHEAD, 1, 0, 0);
   }
   return least;
 }

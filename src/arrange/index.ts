@@ -36,9 +36,9 @@ export interface ArrangeResult {
 export const ARRANGE_DEFAULTS = {
   enough: ENOUGH,
   effort: {
-    quick: { aloneDraws: 80, aloneClimbs: 5, draws: 50, pool: 40, rounds: 3, starts: 12, climbs: 4, redraws: 6 },
-    normal: { aloneDraws: 150, aloneClimbs: 10, draws: 120, pool: 90, rounds: 6, starts: 40, climbs: 10, redraws: 24 },
-    thorough: { aloneDraws: 500, aloneClimbs: 24, draws: 400, pool: 250, rounds: 8, starts: 120, climbs: 24, redraws: 80 },
+    quick: { aloneDraws: 80, aloneClimbs: 5, draws: 50, pool: 40, rounds: 3, starts: 12, climbs: 4, redraws: 6, shakes: 3 },
+    normal: { aloneDraws: 150, aloneClimbs: 10, draws: 120, pool: 90, rounds: 6, starts: 40, climbs: 10, redraws: 30, shakes: 12 },
+    thorough: { aloneDraws: 500, aloneClimbs: 24, draws: 400, pool: 250, rounds: 8, starts: 120, climbs: 24, redraws: 120, shakes: 40 },
   } satisfies Record<Effort, Budget>,
 } as const;
 

@@ -8,6 +8,7 @@ import { borderRows, pairRows, portRows, seatRows, wallRows } from './contacts.t
 import type { Exact, Witness } from './exact.ts';
 import { MaxMin } from './maxmin.ts';
 import type { Model, PartModel } from './model.ts';
+import { keepPorts, PORT_HAIR, portSlack, portsInPlay } from './ports.ts';
 import { Rows } from './rows.ts';
 import { movePart, placePart, STRIDE, type State, type World } from './state.ts';
 
@@ -22,8 +23,6 @@ export interface PolishLimits {
   readonly first: number;
 }
 
-/** Slack that ports are kept within, so that rounding cannot breach them. */
-const PORT_HAIR = 1e-7;
 /** Longest reach of one step, mm. */
 const LONGEST = 0.25;
 /** Rows that one step looks at, at most: those of least spare. */
@@ -31,7 +30,9 @@ const MOST_ROWS = 260;
 /** Rows of so much less spare than the exact one are not of this body (the cast's surface past a cut), mm. */
 const DOUBT = 0.003;
 /** Witnesses remembered in one climb. */
-const MOST_WITNESSES = 60;
+const MOST_WITNESSES = 80;
+/** Refused steps in a row that bring a new wall into the model before the reach shrinks all the same. */
+const RETRIES = 3;
 
 export class Polisher {
   readonly #m: Model;
@@ -63,10 +64,17 @@ export class Polisher {
       this.#at[p] = n;
       n += (m.parts[p] as PartModel).dof;
     }
+    const ports = portsInPlay(m, play);
+    if (ports && portSlack(m, s) < PORT_HAIR) {
+      keepPorts(m, s);
+      for (const p of play) placePart(m, s, w, p);
+      if (portSlack(m, s) < PORT_HAIR) return -Infinity;
+    }
     let spare = this.#exact.spare(w, play);
     this.#keep(this.#exact.witnesses);
     let trust = limits.first;
     let idle = 0;
+    let retries = 0;
     for (let turn = 0; turn < limits.turns && trust >= limits.least && spare < limits.enough; turn++) {
       this.steps++;
       this.#collect(s, w, play, spare, trust);
@@ -78,18 +86,23 @@ export class Polisher {
       }
       this.#backup.set(s);
       this.#move(s, w, play);
-      const now = this.#portsHold(s, play) ? this.#exact.spare(w, play, Infinity, spare) : -Infinity;
+      const now = !ports || portSlack(m, s) >= PORT_HAIR ? this.#exact.spare(w, play, Infinity, spare) : -Infinity;
       this.#keep(this.#exact.witnesses);
       if (now > spare) {
         const share = (now - spare) / gain;
         idle = now - spare < 2e-5 ? idle + 1 : 0;
         spare = now;
+        retries = 0;
         trust = share > 0.7 ? Math.min(LONGEST, trust * 2) : share < 0.3 ? trust * 0.5 : trust;
         if (idle >= 3) break;
       } else {
         s.set(this.#backup);
         for (const p of play) placePart(m, s, w, p);
-        trust *= 0.35;
+        // A wall that no row stood for: it does now, so the same reach is worth another try.
+        const { other, border } = this.#exact.tightest;
+        const unseen = other < 0 && border < 0 && retries < RETRIES;
+        retries = unseen ? retries + 1 : 0;
+        if (!unseen) trust *= 0.35;
       }
     }
     return spare;
@@ -98,13 +111,6 @@ export class Polisher {
   #keep(found: readonly Witness[]): void {
     for (const f of found) this.#kept.push(f);
     if (this.#kept.length > MOST_WITNESSES) this.#kept = this.#kept.slice(this.#kept.length - MOST_WITNESSES);
-  }
-
-  #portsHold(s: State, play: readonly number[]): boolean {
-    const m = this.#m;
-    if (m.ports.length === 0 || !m.ports.every((r) => play.includes(r.front) && play.includes(r.rear))) return true;
-    this.#rows.clear();
-    return portRows(m, s, -Infinity, 0, this.#rows) >= PORT_HAIR;
   }
 
   /** All rows that a step within `trust` could make the least. */

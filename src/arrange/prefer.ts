@@ -3,8 +3,10 @@ import { distance, dot, type Vec3 } from '../geometry/vec.ts';
 import type { Model } from './model.ts';
 import { poseOf, type State, turnOf } from './state.ts';
 
-/** Arrangements this near the best in spare are as good, mm. */
+/** Where there is plenty of spare (mm), arrangements this near the best are as good; where it is tight, every hundredth counts. */
+const PLENTY = 0.25;
 const AS_GOOD = 0.02;
+const AS_GOOD_TIGHT = 0.002;
 
 interface Found {
   readonly spare: number;
@@ -15,8 +17,9 @@ interface Found {
 export function preferred(m: Model, best: Found, good: readonly Found[]): Found {
   let chosen = best;
   let merit = meritOf(m, best.state);
+  const near = best.spare >= PLENTY ? AS_GOOD : AS_GOOD_TIGHT;
   for (const g of good) {
-    if (g.spare < best.spare - AS_GOOD) continue;
+    if (g.spare < best.spare - near) continue;
     const other = meritOf(m, g.state);
     if (other > merit + 1e-9) {
       chosen = g;

@@ -4,6 +4,7 @@
  */
 import { borderRows, pairRows, portRows, seatRows, wallRows } from './contacts.ts';
 import type { Model, PartModel } from './model.ts';
+import { portsInPlay } from './ports.ts';
 import { Rows } from './rows.ts';
 import { movePart, placePart, STRIDE, type State, type World } from './state.ts';
 
@@ -103,10 +104,7 @@ export class Relaxer {
         least = Math.min(least, pairRows(m, w, q, p, wished, 0, true, rows));
       }
     }
-    if (m.ports.length > 0 && play.length > 1) {
-      if (m.ports.every((r) => play.includes(r.front) && play.includes(r.rear)))
-        least = Math.min(least, wished + portRows(m, s, 0, wished, rows));
-    }
+    if (portsInPlay(m, play)) least = Math.min(least, wished + portRows(m, s, 0, wished, rows));
     this.least = least;
     let short = 0;
     for (let r = 0; r < rows.count; r++) {

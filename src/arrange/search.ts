@@ -12,10 +12,10 @@ import { Combiner } from './combine.ts';
 import { drawPose, type Sites, sitesOf } from './draw.ts';
 import { Exact } from './exact.ts';
 import { FREE, type Model, type PartModel } from './model.ts';
-import { Polisher } from './polish.ts';
+import { Polisher, type PolishLimits } from './polish.ts';
 import { type Ground, Pool, type Pose7, printDistance, printOf } from './pool.ts';
 import { Relaxer } from './relax.ts';
-import { newState, newWorld, placeAll, placePart, STRIDE, type State, type World } from './state.ts';
+import { movePart, newState, newWorld, placeAll, placePart, STRIDE, type State, type World } from './state.ts';
 
 /** How hard to try: counts only. */
 export interface Budget {
@@ -31,6 +31,8 @@ export interface Budget {
   readonly climbs: number;
   /** Redraws around the best without gain before giving up. */
   readonly redraws: number;
+  /** Shakes of the best at the end. */
+  readonly shakes: number;
 }
 
 export interface Hooks {
@@ -50,6 +52,8 @@ const FREE_SHARE = 3;
 /** Poses of its pool, and fresh ones, that a part is tried at when it is placed anew beside the others. */
 const FROM_POOL = 6;
 const FRESH = 24;
+/** How far a shake moves a part along each axis at most, mm. */
+const SHAKE = 0.3;
 /** Arrangements alike within this are one basin, mm. */
 const ALIKE = 0.35;
 
@@ -70,6 +74,7 @@ export class Search {
   readonly #state: State;
   readonly #world: World;
   readonly #all: number[];
+  readonly #delta = new Float64Array(6);
   /** Each part's best alone: pose and exact spare. */
   readonly alone: { spare: number; state: State }[] = [];
   readonly #climbed: { prints: Float64Array[]; spare: number }[] = [];
@@ -230,6 +235,7 @@ export class Search {
   }
 
   #found(state: State, spare: number): void {
+    if (spare === -Infinity) return;
     const kept = { spare, state: state.slice() };
     this.good.push(kept);
     if (this.best && spare <= this.best.spare) return;
@@ -309,18 +315,33 @@ export class Search {
     placePart(this.m, this.#state, this.#world, p);
   }
 
-  /** The last climb of the best, to the end. */
+  /**
+   * The top has many small summits, some hundredths of a millimetre apart in spare: short shakes of the best find the
+   * better ones; then the last climb, to the end.
+   */
   #finish(): void {
+    const m = this.m;
+    for (let k = 0; k < this.#budget.shakes; k++) {
+      const best = this.best;
+      if (!best || this.#done() || best.spare >= this.#bound() - MET) break;
+      const random = this.#random.fork(9000 + k);
+      this.#state.set(best.state);
+      const size = SHAKE / (1 + (k % 3));
+      for (const p of this.#all) {
+        for (let c = 0; c < 6; c++) this.#delta[c] = size * random.between(-1, 1);
+        movePart(m, this.#state, p, this.#delta, 0);
+      }
+      placeAll(m, this.#state, this.#world);
+      this.#found(this.#state, this.#polisher.climb(this.#state, this.#world, this.#all, this.#limits(0.12, 0.002)));
+    }
     if (!this.best || this.#done()) return;
     this.#state.set(this.best.state);
-    placeAll(this.m, this.#state, this.#world);
-    const spare = this.#polisher.climb(this.#state, this.#world, this.#all, {
-      turns: 60,
-      enough: this.#hooks.enough,
-      least: 0.0005,
-      first: 0.05,
-    });
-    this.#found(this.#state, spare);
+    placeAll(m, this.#state, this.#world);
+    this.#found(this.#state, this.#polisher.climb(this.#state, this.#world, this.#all, this.#limits(0.05, 0.0005)));
+  }
+
+  #limits(first: number, least: number): PolishLimits {
+    return { turns: 60, enough: this.#hooks.enough, least, first };
   }
 }
 

@@ -2,7 +2,7 @@ import { dot, type Point, type Pose } from '../geometry/vec.ts';
 import type { Body } from '../model/fit.ts';
 import type { Primitive, Rules } from '../model/parts.ts';
 import { ballRadius, posedSolids, type Solids, topAlong } from './convex.ts';
-import { deepest, depthOutside } from './depth.ts';
+import { DEPTH_ERROR, deepest, depthOutside } from './depth.ts';
 import type { CastField } from './field.ts';
 import { hit, type Planes, surfaceDistance } from './surface.ts';
 
@@ -90,6 +90,8 @@ export class Room {
     // Below zero the limit says nothing about crossing or not, which must be known first.
     const d = surfaceDistance(near, this.planes, s, i, Math.max(limit, 1e-6), first);
     if (d > 0 && this.#holds(x, y, z, d + leastHalf(s, i))) return d;
+    // A capsule whose axis clears the surface by c is nowhere deeper than its radius less c: often that is the answer.
+    if (d < 0 && hit.place >= 0 && -this.exactDistance(hit.x, hit.y, hit.z) >= -d - DEPTH_ERROR) return d;
     const depth = depthOutside(
       s,
       i,

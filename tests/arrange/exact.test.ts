@@ -12,7 +12,7 @@ import type { Part } from '../../src/model/parts.ts';
 import { carveRoom, measureCast } from '../../src/room/index.ts';
 import { BARE, bodyOf, type Ear, kitOf, loft, part, solid, tube } from '../support/rooms.ts';
 
-const ROUND = 720; // 4 mm (1 - cos(pi/720)) < 4e-5 mm: faceting is far below the 0.05 mm in question
+const ROUND = 240; // 6 mm (1 - cos(pi/240)) < 0.0006 mm: faceting is far below the 0.05 mm in question
 
 interface Site {
   readonly cast: Mesh<'ear'>;
@@ -180,12 +180,13 @@ function cramped(p: Part, d: number): Part {
 }
 
 function ellipsoid(a: number, b: number, c: number): Mesh<'ear'> {
-  const steps = 300;
+  // 8 mm (1 - cos(pi/180)) < 0.0013 mm along each way.
+  const steps = 120;
   const ring = (k: number): Vec3[] => {
     const t = (Math.PI * (k + 0.02)) / (steps + 0.04);
     const r = Math.sin(t);
-    return Array.from({ length: 360 }, (_, i) => {
-      const q = (-2 * Math.PI * i) / 360;
+    return Array.from({ length: 180 }, (_, i) => {
+      const q = (-2 * Math.PI * i) / 180;
       return [a * r * Math.cos(q), b * r * Math.sin(q), c * Math.cos(t)] as Vec3;
     });
   };
