@@ -2,7 +2,8 @@
  * Following a canal beyond the stretch of it that is known, section by section, each plane square to where the line is going: towards the tip
  * by the wall that the end face has left, and laterally until the walls turn away into the concha.
  */
-import { addScaled, distance, dot, type Frame, normalize, type Point, sub } from '../geometry/vec.ts';
+import { cos, PI, sin } from '../geometry/trig.ts';
+import { addScaled, cross, distance, dot, type Frame, normalize, type Point, sub } from '../geometry/vec.ts';
 import type { Slice, Slicer } from './slicer.ts';
 import { directionOfWalls, fitTemplate, type Template, wallShare } from './template.ts';
 import { CANAL_AREA, STEEP, STEP } from './trace.ts';
@@ -55,9 +56,14 @@ const PATIENT_GROWTH = 1.2;
 /** Cosine of the most that the walls may say the line turns beside where it was going: more is the opening's doing. */
 const STEADY = 0.966; // 15 degrees
 
-/** Carries the middles on laterally to the last section that is a canal's. */
-export function followLaterally<F extends Frame>(slicer: Slicer<F>, { at, weights }: Middles<F>, across: Point<F>): void {
+/**
+ * Carries the middles on laterally to the last section that is a canal's. True when it ends all at once, with upright walls to the last:
+ * then nothing has drawn the last sections aside.
+ */
+export function followLaterally<F extends Frame>(slicer: Slicer<F>, { at, weights }: Middles<F>, across: Point<F>): boolean {
   let poor = 0;
+  let abrupt = false;
+  let narrowed = false; // a plane had to be turned aside to see the canal alone
   let good = Infinity; // area of the last good section
   const areas: number[] = [];
   for (let step = 0; step < FARTHEST / STEP && poor * STEP < PATIENCE; step++) {
@@ -69,8 +75,17 @@ export function followLaterally<F extends Frame>(slicer: Slicer<F>, { at, weight
       const walls = directionOfWalls(first, p, along, across);
       if (dot(walls, along) > STEADY) along = walls;
     }
-    const slice = sectionAt(slicer, p, along);
-    if (!slice || slice.area > PATIENT_GROWTH * good || !canalLike(areas, slice.area)) break;
+    let slice = sectionAt(slicer, p, along);
+    if (!slice || slice.area > PATIENT_GROWTH * good || !canalLike(areas, slice.area)) {
+      const free = freeSection(slicer, p, along, across, good);
+      if (!free) {
+        abrupt = poor === 0 && narrowed;
+        break;
+      }
+      narrowed = true;
+      along = free.along;
+      slice = free.slice;
+    }
     areas.push(slice.area);
     if (wallShare(slice, p, along, across) >= UPRIGHT_SHARE) {
       poor = 0;
@@ -81,7 +96,42 @@ export function followLaterally<F extends Frame>(slicer: Slicer<F>, { at, weight
   }
   at.length -= poor;
   weights.length -= poor;
+  return abrupt;
 }
+
+/** How far the plane is turned aside to get past a neighbour, radians. */
+const ASIDE = [0.15, 0.3, 0.45] as const;
+const ASIDE_WAYS = 12;
+
+/**
+ * Where a canal runs close along the concha, a plane that is a little askew cuts both at once. Turned aside, one of them may cut the canal
+ * alone: the section of least area, if it is no larger than the last good one and upright all round.
+ */
+function freeSection<F extends Frame>(
+  slicer: Slicer<F>,
+  p: Point<F>,
+  along: Point<F>,
+  across: Point<F>,
+  good: number,
+): { slice: Slice<F>; along: Point<F> } | undefined {
+  const u = normalize(addScaled(across, along, -dot(across, along)));
+  const v = cross(along, u);
+  let best: { slice: Slice<F>; along: Point<F> } | undefined;
+  for (const aside of ASIDE) {
+    for (let k = 0; k < ASIDE_WAYS; k++) {
+      const a = (2 * PI * k) / ASIDE_WAYS;
+      const way = normalize(addScaled(addScaled(along, u, aside * cos(a)), v, aside * sin(a)));
+      const slice = sectionAt(slicer, p, way);
+      if (!slice?.holds || slice.area > NO_LARGER * good || distance(slice.centroid, p) > STEP) continue;
+      if (best && slice.area >= best.slice.area) continue;
+      if (wallShare(slice, p, way, across) >= FREE_SHARE) best = { slice, along: way };
+    }
+  }
+  return best;
+}
+const NO_LARGER = 1.08;
+/** Of a free section's wall, at least so much is upright: an opening is not. */
+const FREE_SHARE = 0.9;
 
 /** Is a section that follows these still narrow enough, and not too much wider than those before it? */
 function canalLike(before: readonly number[], area: number): boolean {
