@@ -60,7 +60,7 @@ export function spineOf<F extends Frame>(slicer: Slicer<F>, rod: Rod<F>): Spine<
     const profile = profileOf(slicer, line, across);
     const first = firstWhole(profile.walls);
     const opening = findOpening(profile.walls, profile.areas, STEP, Math.max(first, line.end - Math.round(2 / STEP)));
-    const worth = uprightness(profile.walls, opening);
+    const worth = uprightness(profile.walls, opening) - (opening.seen ? 0 : profile.walls.length);
     // A short canal leaves little to hold on to, and a round may lose it: the round with the most canal counts, the later of equals.
     if (!best || worth >= most - SLACK) best = { line, profile, first, opening };
     most = Math.max(most, worth);
@@ -193,8 +193,8 @@ function middlesOf<F extends Frame>(slicer: Slicer<F>, line: Line<F>, profile: P
   const weights = at.map((_, k) => ((profile.areas[from + k] as number) > 0 ? 1 : 0));
   const whole = profile.slices[from + 1];
   const known = { at, weights };
-  followLaterally(slicer, known, across);
-  const guard = Math.min(Math.round(GUARD / STEP), at.length - SHORTEST_STRETCH);
+  const abrupt = followLaterally(slicer, known, across);
+  const guard = Math.min(Math.round((abrupt ? STEP : GUARD) / STEP), at.length - SHORTEST_STRETCH);
   if (guard > 0) {
     at.length -= guard;
     weights.length -= guard;

@@ -23,6 +23,8 @@ export interface Opening {
 const MOUTH = 2 / 3;
 /** Radius gained a millimetre, over 2 mm, above which no canal is left. */
 const FUNNEL = 0.65;
+/** Walls that part ways within this after that still tell the place better, mm. */
+const LATER = 1.5;
 /** It stays open, within this, for STAY mm: a bubble does not. */
 const BACK = 0.04;
 const STAY = 1;
@@ -35,14 +37,18 @@ const WITHIN = 5;
 /** `walls`: share of upright wall, `areas`: mm2; `step` mm apart, from the tip laterally, 0 where there is no outline. `first`: where the tube's own sections begin. */
 export function findOpening(walls: ArrayLike<number>, areas: ArrayLike<number>, step: number, first: number): Opening {
   const stay = Math.round(STAY / step);
-  for (let k = first + Math.round(TUBE / step); k + 1 < walls.length; k++) {
-    if (tooWide(areas, k, step)) return { at: k * step, confidence: 0.3, seen: grows(areas, k, step) };
-    if (!crossesAfter(walls, k, stay)) continue;
-    const here = walls[k] as number;
-    const next = walls[k + 1] as number;
-    const at = (k + Math.max(0, Math.min(1, (here - MOUTH) / Math.max(1e-9, here - next)))) * step;
-    return { at, confidence: abruptness(walls, k, step), seen: grows(areas, k, step) };
+  const from = first + Math.round(TUBE / step);
+  let mouth = from;
+  while (mouth + 1 < walls.length && !crossesAfter(walls, mouth, stay)) mouth++;
+  let funnel = from;
+  while (funnel < walls.length && !tooWide(areas, funnel, step)) funnel++;
+  if (mouth + 1 < walls.length && mouth <= funnel + Math.round(LATER / step)) {
+    const here = walls[mouth] as number;
+    const next = walls[mouth + 1] as number;
+    const at = (mouth + Math.max(0, Math.min(1, (here - MOUTH) / Math.max(1e-9, here - next)))) * step;
+    return { at, confidence: abruptness(walls, mouth, step), seen: grows(areas, mouth, step) };
   }
+  if (funnel < walls.length) return { at: funnel * step, confidence: 0.3, seen: grows(areas, funnel, step) };
   let last = first;
   while (last + 1 < areas.length && (areas[last + 1] as number) > 0) last++;
   return { at: last * step, confidence: 0, seen: false };
