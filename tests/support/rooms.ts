@@ -49,16 +49,17 @@ export function loft(rings: readonly (readonly Vec3[])[]): Mesh<'ear'> {
 export function tube(
   centre: (s: number) => Ear,
   radii: (s: number) => readonly [number, number],
-  options: { steps: number; around: number; side?: Vec3; outside?: boolean; shape?: (s: number, angle: number) => number },
+  options: { steps: number; around: number; side?: Vec3; outside?: boolean; level?: boolean; shape?: (s: number, angle: number) => number },
 ): Mesh<'ear'> {
-  const { steps, around, side = [1, 0, 0], outside = false, shape = () => 1 } = options;
+  const { steps, around, side = [1, 0, 0], outside = false, level = false, shape = () => 1 } = options;
   const grow = outside ? 1 / Math.cos(Math.PI / around) : 1;
   const rings: Vec3[][] = [];
   for (let i = 0; i <= steps; i++) {
     const s = i / steps;
     const a = centre(Math.max(0, s - 1e-4));
     const b = centre(Math.min(1, s + 1e-4));
-    const t = normalize(pt<'ear'>(b[0] - a[0], b[1] - a[1], b[2] - a[2]));
+    // Level rings never cross, however sharply the tube bends.
+    const t = level ? pt<'ear'>(0, 0, -1) : normalize(pt<'ear'>(b[0] - a[0], b[1] - a[1], b[2] - a[2]));
     const v = normalize(cross(t, side as Ear));
     const u = cross(v, t);
     const c = centre(s);
@@ -138,6 +139,6 @@ export function canal(size = 1, triangles = 40_000, wave = 0.03): Mesh<'ear'> {
       const narrow = smooth((d - 2) / 14);
       return [size * (3.4 - 0.5 * narrow + 5.4 * open), size * (4.7 - 0.9 * narrow + 6.6 * open)];
     },
-    { steps, around, shape: (s, a) => 1 + wave * Math.sin(3 * a + 9 * s) + wave * 0.5 * Math.sin(7 * a - 21 * s) },
+    { steps, around, level: true, shape: (s, a) => 1 + wave * Math.sin(3 * a + 9 * s) + wave * 0.5 * Math.sin(7 * a - 21 * s) },
   );
 }
