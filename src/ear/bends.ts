@@ -13,6 +13,8 @@ export interface Turn {
 
 /** A place that turns the canal by less is no bend. Common practice, no published source. */
 const LEAST = radians(8);
+/** Of a bend that runs on into the tip, where sections no longer tell the line, less is seen: so much is enough if its crest is. */
+const LEAST_AT_END = radians(5);
 /** No bend is sought this near the aperture, mm: there the concha's edge sways the sections. */
 const CLEAR = 2.5;
 
@@ -28,7 +30,8 @@ export function bendsOf(line: Line<'scan'>, aperture: number): Turn[] {
     const from = foot(kappa, size, k, -1, first);
     const to = foot(kappa, size, k, 1, last);
     const angle = acos(dot(line.tangents[from] as Point<'scan'>, line.tangents[to] as Point<'scan'>));
-    if (angle < LEAST) continue;
+    const cutShort = k > first && from <= first + 2;
+    if (angle < (cutShort ? LEAST_AT_END : LEAST)) continue;
     found.push({ s: crestOf(size, k, from, to) * STEP, angle, confidence: trust(angle, k - first), from, to });
   }
   return found
