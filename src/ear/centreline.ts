@@ -22,7 +22,7 @@ export interface Line<F extends Frame> {
   readonly end: number;
 }
 
-/** What the sections square to the line say, one a place of the line. Area 0 where there is no closed outline within reach. */
+/** What the sections square to the line say, one a place of the line. Area 0 outside the cast, infinite where the outline is beyond reach. */
 export interface Profile<F extends Frame> {
   readonly areas: Float64Array;
   readonly centres: Point<F>[];
@@ -54,23 +54,35 @@ const ROUNDS = 6;
 export function spineOf<F extends Frame>(slicer: Slicer<F>, rod: Rod<F>): Spine<F> {
   const { across, tip } = rod;
   let line = extended(slicer, evened(tubeOf(rod)), tip.at);
-  let best: Spine<F> | undefined;
-  let most = -Infinity;
+  const rounds: { spine: Spine<F>; worth: number }[] = [];
   for (let round = 0; ; round++) {
     const profile = profileOf(slicer, line, across);
     const first = firstWhole(profile.walls);
     const opening = findOpening(profile.walls, profile.areas, STEP, Math.max(first, line.end - Math.round(2 / STEP)));
     const worth = uprightness(profile.walls, opening) - (opening.seen ? 0 : profile.walls.length);
-    // A short canal leaves little to hold on to, and a round may lose it: the round with the most canal counts, the later of equals.
-    if (!best || worth >= most - SLACK) best = { line, profile, first, opening };
-    most = Math.max(most, worth);
-    if (round === ROUNDS) return best;
+    rounds.push({ spine: { line, profile, first, opening }, worth });
+    if (round === ROUNDS) return middling(rounds);
     line = extended(slicer, evened(smoothLine(middlesOf(slicer, line, profile, first, across))), tip.at);
   }
 }
 
-/** Rounds whose canals differ by less than this (in sections) are equals. */
-const SLACK = 1;
+/**
+ * The round to believe. Rounds seldom part by more than a hair. But a short canal leaves little to hold on to, and a round may lose it: it
+ * then shows much less canal. And where one side opens early, rounds may take turns in following it a little into the concha. So of those
+ * that show most canal, the later of the middle ones by where they see the opening.
+ */
+function middling<F extends Frame>(rounds: readonly { spine: Spine<F>; worth: number }[]): Spine<F> {
+  const most = Math.max(...rounds.map((r) => r.worth));
+  const able = rounds.map((r, k) => ({ ...r, k, at: r.spine.opening.at })).filter((r) => r.worth >= most - SLACK * Math.abs(most));
+  const middle = ([...able].sort((a, b) => a.at - b.at)[(able.length - 1) >> 1] as { at: number }).at;
+  const alike = able.filter((r) => Math.abs(r.at - middle) <= ALIKE);
+  return (alike[alike.length - 1] as { spine: Spine<F> }).spine;
+}
+
+/** Rounds that lack no more than this share of the most upright canal show as much. */
+const SLACK = 0.2;
+/** Openings this near each other are one, mm. */
+const ALIKE = 0.5;
 
 /** How much upright canal a line shows up to its opening: counts only what clearly is, so that more concha is not more canal. */
 function uprightness(walls: Float64Array, opening: Opening): number {
@@ -155,7 +167,10 @@ function profileOf<F extends Frame>(slicer: Slicer<F>, line: Line<F>, across: Po
   const walls = new Float64Array(line.points.length);
   const slices = line.points.map((p, k) => {
     const slice = sectionAt(slicer, p, line.tangents[k] as Point<F>);
-    if (!slice) return undefined;
+    if (!slice) {
+      if (slicer.tree.contains(p)) areas[k] = Infinity;
+      return undefined;
+    }
     areas[k] = slice.area;
     walls[k] = wallShare(slice, p, line.tangents[k] as Point<F>, across);
     return slice;

@@ -7,9 +7,9 @@ import { Fault } from '../model/fault.ts';
 import type { Scan } from '../model/scan.ts';
 import { bendsOf, type Turn } from './bends.ts';
 import { exitOf, type Line, type Spine, spineOf } from './centreline.ts';
-import { grooveOf, lateralOf } from './crus.ts';
+import { type Groove, grooveOf, lateralOf } from './crus.ts';
 import { directionToEar, meshToEar, planeToEar, pointToEar } from './frame.ts';
-import { type Cue, EXPECTED, shapeOf, type Upright, uprightOf } from './orient.ts';
+import { type Cue, EXPECTED, shapeOf, uprightOf } from './orient.ts';
 import { type Axis, axisMeets, CONCHA_REACH, type Rim, rimOf } from './rim.ts';
 import { type Slice, Slicer } from './slicer.ts';
 import { acrossOf, centroidOf, fansOf, tipsOf } from './tips.ts';
@@ -34,18 +34,52 @@ const SIZES = { least: 12, most: 80 } as const;
  * @throws Fault ear/size, ear/no-canal, ear/no-concha
  */
 export function surveyEar(scan: Pick<Scan, 'mesh' | 'base'>, side: Side): Ear {
-  const { mesh, base } = scan;
+  const ground = groundOf(scan);
+  const frame = standing(ground, side);
+  return compose(ground, frame);
+}
+
+/**
+ * Which ear a cast is of, by where the crus's groove lies: above the canal if the side is right, else below it, where only the notch could
+ * pass for one. A hint for a person, not a decision. `confidence` 0..1; 0 where no groove is seen either way.
+ *
+ * @throws Fault as surveyEar
+ */
+export function guessSide(scan: Pick<Scan, 'mesh' | 'base'>): { readonly side: Side; readonly confidence: number } {
+  const ground = groundOf(scan);
+  const [left, right] = (['left', 'right'] as const).map((side) => grooveIn(ground, standing(ground, side))?.confidence ?? 0) as [
+    number,
+    number,
+  ];
+  return { side: left > right ? 'left' : 'right', confidence: Math.abs(left - right) };
+}
+
+/** All that the shape tells whichever ear it is of. */
+interface Ground {
+  readonly slicer: Slicer<'scan'>;
+  readonly spine: Spine<'scan'>;
+  readonly axis: Axis;
+  readonly turns: readonly Turn[];
+  readonly rim: Rim;
+}
+
+function groundOf({ mesh, base }: Pick<Scan, 'mesh' | 'base'>): Ground {
   checkSize(mesh);
   const slicer = new Slicer(mesh);
-  const rod = findCanal(slicer, mesh, base);
-  const spine = spineOf(slicer, rod);
+  const spine = spineOf(slicer, findCanal(slicer, mesh, base));
   if (!spine.opening.seen) throw noConcha(spine);
   const axis = axisAt(spine, centroidOf(mesh));
-  const turns = bendsOf(spine.line, spine.opening.at);
-  const rim = rimOf(slicer, axis, base?.plane);
-  const up = stand(slicer, axis, rim, spine, turns, side);
-  const frame: EarFrame = { side, origin: axis.origin, anterior: up.anterior, superior: up.superior, lateral: axis.lateral };
-  return compose(slicer, frame, spine, turns, rim);
+  return { slicer, spine, axis, turns: bendsOf(spine.line, spine.opening.at), rim: rimOf(slicer, axis, base?.plane) };
+}
+
+function standing(ground: Ground, side: Side): EarFrame {
+  const { axis } = ground;
+  const { anterior, superior } = uprightOf(axis.lateral, axis.across, side, cuesOf(ground));
+  return { side, origin: axis.origin, anterior, superior, lateral: axis.lateral };
+}
+
+function grooveIn({ slicer, axis, rim }: Ground, frame: EarFrame): Groove | undefined {
+  return grooveOf(slicer, frame, lateralOf(frame, axisMeets(axis, rim.plane)));
 }
 
 function checkSize(mesh: Mesh<'scan'>): void {
@@ -113,8 +147,8 @@ function along(line: Line<'scan'>, s: number): { at: Point<'scan'>; tangent: Poi
 /** Medially of the rim, where the outline shows cavum, cymba and hook but no flange, mm. */
 const OUTLINE_BELOW = 3;
 
-/** Which way is up, from every cue that this cast gives. */
-function stand(slicer: Slicer<'scan'>, axis: Axis, rim: Rim, spine: Spine<'scan'>, turns: readonly Turn[], side: Side): Upright {
+/** Every cue that this cast gives of which way is up. */
+function cuesOf({ slicer, axis, rim, spine, turns }: Ground): Cue[] {
   const cues: Cue[] = [];
   const { lateral, across } = axis;
   const n = rim.plane.normal;
@@ -130,7 +164,7 @@ function stand(slicer: Slicer<'scan'>, axis: Axis, rim: Rim, spine: Spine<'scan'
     cues.push({ direction: middle, expected: EXPECTED.middle.angle, spread: EXPECTED.middle.spread * near, line: false });
   }
   cues.push(...canalCues(slicer, axis, spine, turns));
-  return uprightOf(lateral, across, side, cues);
+  return cues;
 }
 
 function canalCues(slicer: Slicer<'scan'>, axis: Axis, spine: Spine<'scan'>, turns: readonly Turn[]): Cue[] {
@@ -157,7 +191,8 @@ function canalCues(slicer: Slicer<'scan'>, axis: Axis, spine: Spine<'scan'>, tur
   return cues;
 }
 
-function compose(slicer: Slicer<'scan'>, frame: EarFrame, spine: Spine<'scan'>, turns: readonly Turn[], rim: Rim): Ear {
+function compose(ground: Ground, frame: EarFrame): Ear {
+  const { slicer, spine, turns, rim } = ground;
   const aperture = spine.opening.at;
   const tip = tipOf(slicer, spine);
   const mark = (s: number, confidence: number): Landmark => ({
@@ -167,8 +202,7 @@ function compose(slicer: Slicer<'scan'>, frame: EarFrame, spine: Spine<'scan'>, 
   });
   const bend = (t: Turn): Bend => ({ ...mark(t.s, t.confidence), angle: t.angle });
   const [first, second] = turns;
-  const roof = lateralOf(frame, axisMeets({ origin: frame.origin, lateral: frame.lateral, across: frame.anterior }, rim.plane));
-  const groove = grooveOf(slicer, frame, roof);
+  const groove = grooveIn(ground, frame);
   return {
     frame,
     cast: meshToEar(frame, slicer.mesh),

@@ -34,7 +34,7 @@ const TUBE = 2;
 const GROWTH = 1.25;
 const WITHIN = 5;
 
-/** `walls`: share of upright wall, `areas`: mm2; `step` mm apart, from the tip laterally, 0 where there is no outline. `first`: where the tube's own sections begin. */
+/** `walls`: share of upright wall, `areas`: mm2; `step` mm apart, from the tip laterally; areas 0 outside the cast, infinite beyond reach. `first`: where the tube's own sections begin. */
 export function findOpening(walls: ArrayLike<number>, areas: ArrayLike<number>, step: number, first: number): Opening {
   const stay = Math.round(STAY / step);
   const from = first + Math.round(TUBE / step);
@@ -80,8 +80,7 @@ function abruptness(walls: ArrayLike<number>, k: number, step: number): number {
 function grows(areas: ArrayLike<number>, k: number, step: number): boolean {
   const here = areas[k] as number;
   for (let j = k + 1; j < areas.length && (j - k) * step <= WITHIN; j++) {
-    // No outline within reach: the concha is wider than that.
-    if ((areas[j] as number) === 0 || (areas[j] as number) > GROWTH * here) return true;
+    if ((areas[j] as number) > GROWTH * here) return true;
   }
   return false;
 }

@@ -35,8 +35,6 @@ export const EXPECTED = {
 export interface Upright {
   readonly anterior: Point<'scan'>;
   readonly superior: Point<'scan'>;
-  /** 0..1: how well the cues agree, and how many there are. */
-  readonly confidence: number;
 }
 
 /** In-plane axes e1, e2 of which e1 towards e2 is anterior towards superior, for either side. */
@@ -46,8 +44,6 @@ function turned(lateral: Point<'scan'>, across: Point<'scan'>, side: Side): { e1
   const e2 = side === 'right' ? cross(lateral, e1) : cross(e1, lateral);
   return { e1, e2 };
 }
-
-const wrapped = (a: number): number => a - 2 * PI * Math.round(a / (2 * PI));
 
 /** The upright axes about `lateral`. `across`: any direction not along it. */
 export function uprightOf(lateral: Point<'scan'>, across: Point<'scan'>, side: Side, cues: readonly Cue[]): Upright {
@@ -63,14 +59,7 @@ export function uprightOf(lateral: Point<'scan'>, across: Point<'scan'>, side: S
   const angle = mean(headed);
   const anterior = addScaled(scale(e1, cos(angle)), e2, sin(angle));
   const superior = addScaled(scale(e1, -sin(angle)), e2, cos(angle));
-  let total = 0;
-  let off = 0;
-  headed.forEach((v, k) => {
-    const strayed = wrapped(v.angle - angle) / (cues[k] as Cue).spread;
-    total += 1;
-    off += Math.min(9, strayed * strayed);
-  });
-  return { anterior, superior, confidence: (total / 4) * (1 / (1 + off / (4 * Math.max(1, total)))) };
+  return { anterior, superior };
 }
 
 function mean(votes: readonly { angle: number; weight: number }[]): number {
