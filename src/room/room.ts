@@ -91,7 +91,8 @@ export class Room {
     const d = surfaceDistance(near, this.planes, s, i, Math.max(limit, 1e-6), first);
     if (d > 0 && this.#holds(x, y, z, d + leastHalf(s, i))) return d;
     // A capsule whose axis clears the surface by c is nowhere deeper than its radius less c: often that is the answer.
-    if (d < 0 && hit.place >= 0 && -this.exactDistance(hit.x, hit.y, hit.z) >= -d - DEPTH_ERROR) return d;
+    const core = d + (s.round[i] as number);
+    if (d < 0 && core > 0 && -this.exactDistance(hit.x, hit.y, hit.z) >= -d - DEPTH_ERROR && this.#holds(x, y, z, core)) return d;
     const depth = depthOutside(
       s,
       i,
