@@ -47,6 +47,16 @@ const MET = 0.004;
 const CLOSED = 0.03;
 /** What the samples value so much below the best known is not climbed: they are never so far off, mm. */
 const HOPELESS = 0.25;
+/** A bound below this says that the kit is far from fitting, mm. */
+const FAR_SHORT = -0.4;
+const fewer = (b: Budget): Budget => ({
+  ...b,
+  rounds: Math.min(2, b.rounds),
+  starts: Math.ceil(b.starts / 3),
+  climbs: Math.ceil(b.climbs / 4),
+  redraws: Math.ceil(b.redraws / 6),
+  shakes: Math.ceil(b.shakes / 6),
+});
 /** Times that a part alone is drawn again for a wish just above its best. */
 const SNUG = 4;
 /** A part that may be anywhere needs so many times the poses of one that sits somewhere. */
@@ -66,7 +76,7 @@ interface Candidate {
 
 export class Search {
   readonly m: Model;
-  readonly #budget: Budget;
+  #budget: Budget;
   readonly #hooks: Hooks;
   readonly #random: Random;
   readonly #relaxer: Relaxer;
@@ -92,7 +102,7 @@ export class Search {
     this.#random = seeded(seed);
     this.#relaxer = new Relaxer(m);
     this.#exact = new Exact(m);
-    this.#polisher = new Polisher(m, this.#exact);
+    this.#polisher = new Polisher(m, this.#exact, hooks.shouldStop);
     this.#sites = m.parts.map((_, p) => sitesOf(m, p));
     this.#state = newState(m);
     this.#world = newWorld(m);
@@ -108,6 +118,8 @@ export class Search {
     const pools = this.#all.map((p) => this.#aloneFor(p));
     if (this.#stop() || this.#all.length === 1) return;
     let high = Math.min(enough, this.#bound());
+    // Where one part alone is far from fitting, how far exactly the rest is serves nobody: only something to show.
+    if (high < FAR_SHORT) this.#budget = fewer(this.#budget);
     let wished = high;
     for (let round = 0; round < this.#budget.rounds; round++) {
       this.#round(pools, wished, round);
