@@ -33,6 +33,11 @@ export interface Bench {
   readonly before: (style: Style, step: Step) => Promise<void>;
 }
 
+/** How near a first ceiling should come to the best pose, mm: nearer costs more and changes no verdict. */
+const CLOSE = 0.08;
+/** An arrangement this near to a proved ceiling need not be bettered, mm. */
+const NEAR_CEILING = 0.1;
+
 /** Judges one style. Never throws for an ear that does not suit: that is an answer. */
 export async function judgeStyle(bench: Bench, style: Style): Promise<Rung> {
   const kitResult = kitFor(style, bench.order, bench.rules);
@@ -46,12 +51,13 @@ export async function judgeStyle(bench: Bench, style: Style): Promise<Rung> {
   const { kit } = kitResult;
   const room = carveRoom(bench.field, body, bench.rules);
   await bench.before(style, 'prove');
-  const bound = boundSpare(body, bench.rules, kit);
+  const bound = boundSpare(body, bench.rules, kit, { close: CLOSE });
   await bench.before(style, 'arrange');
   const { seed, effort, shouldStop, rules } = bench;
   // A proved no needs no long search: what is shown then is only how far the best arrangement is from fitting.
   const hopeless = bound.ceiling < -rules.tolerance;
-  const { best } = arrangeKit(room, kit, { seed, effort: hopeless ? 'quick' : effort, enough: ENOUGH, shouldStop });
+  const enough = hopeless ? bound.ceiling - NEAR_CEILING : ENOUGH;
+  const { best } = arrangeKit(room, kit, { seed, effort: hopeless ? 'quick' : effort, enough, shouldStop });
   if (!best) return noneFound(style, body, kit, bound, cautions);
   await bench.before(style, 'verify');
   const evidence = verifyArrangement(bench.kernel, body, rules, kit, best.poses);
