@@ -1,7 +1,7 @@
 /** What is known of a synthetic ear because it was made so. */
 import { rotate } from '../geometry/rotation.ts';
 import { acos } from '../geometry/trig.ts';
-import { addScaled, dot, normalize, type Point, pointAt, pt, type Quat, sub, type Vec3 } from '../geometry/vec.ts';
+import { addScaled, dot, normalize, type Point, pointAt, pt, type Quat, scale, sub, type Vec3 } from '../geometry/vec.ts';
 import type { Side } from '../model/ear.ts';
 import type { Canal } from './canal.ts';
 import { fromConcha } from './concha.ts';
@@ -143,12 +143,24 @@ function sections({ canal, distance }: CastShape): EarTruth['sections'] {
   return out;
 }
 
-/** From within the ridge (outside the cast), laterally onto the groove's bottom. */
-function crusPoint(shape: CastShape): Point<'ear'> {
-  const { crusFrom: a, crusTo: b } = shape.plan;
-  const from = fromConcha(shape.frame, 0.45 * a[0] + 0.55 * b[0], 0.45 * a[1] + 0.55 * b[1], b[2] - 0.5);
-  const outside = (x: number, y: number, z: number): number => -shape.distance(x, y, z);
-  return addScaled(from, shape.frame.w, rayOut(outside, from, shape.frame.w));
+/** Below the rim, where the material that fills the concha is looked for, mm. */
+const FILLED = -0.5;
+const ALONG = 20;
+
+/**
+ * Straight down (medially) from within the filled concha onto the crus's ridge: the groove's bottom. Anteriorly the ridge rises to the rim and there
+ * is no material over it; so the middle of the stretch that is covered.
+ */
+function crusPoint({ frame, plan, distance }: CastShape): Point<'ear'> {
+  const { crusFrom: a, crusTo: b } = plan;
+  const over = Array.from({ length: ALONG + 1 }, (_, k) => {
+    const t = k / ALONG;
+    return fromConcha(frame, (1 - t) * a[0] + t * b[0], (1 - t) * a[1] + t * b[1], FILLED);
+  });
+  const covered = over.filter((p) => distance(p[0], p[1], p[2]) < 0);
+  const from = (covered[covered.length >> 1] ?? over[ALONG]) as Point<'ear'>;
+  const medially = scale(frame.w, -1);
+  return addScaled(from, medially, rayOut(distance, from, medially));
 }
 
 /** From a point within the concha, at height w of concha coordinates, outward to the surface on the way to another. */
