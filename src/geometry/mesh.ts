@@ -59,14 +59,13 @@ export function volumeOf(m: Mesh<Frame>): number {
   return six / 6;
 }
 
-/** Surface area, mm2. */
-export function areaOf(m: Mesh<Frame>): number {
-  const { positions: p, indices: t } = m;
-  let two = 0;
-  for (let i = 0; i < t.length; i += 3) {
-    const a = 3 * (t[i] as number);
-    const b = 3 * (t[i + 1] as number);
-    const c = 3 * (t[i + 2] as number);
+/** Four numbers a triangle: unit outward normal, then area in mm2; all zero for one without area. */
+export function faceNormals({ positions: p, indices: t }: Pick<Mesh<Frame>, 'positions' | 'indices'>): Float64Array {
+  const out = new Float64Array((4 * t.length) / 3);
+  for (let f = 0; 3 * f < t.length; f++) {
+    const a = 3 * (t[3 * f] as number);
+    const b = 3 * (t[3 * f + 1] as number);
+    const c = 3 * (t[3 * f + 2] as number);
     const ux = (p[b] as number) - (p[a] as number);
     const uy = (p[b + 1] as number) - (p[a + 1] as number);
     const uz = (p[b + 2] as number) - (p[a + 2] as number);
@@ -76,7 +75,20 @@ export function areaOf(m: Mesh<Frame>): number {
     const x = uy * vz - uz * vy;
     const y = uz * vx - ux * vz;
     const z = ux * vy - uy * vx;
-    two += Math.sqrt(x * x + y * y + z * z);
+    const twice = Math.sqrt(x * x + y * y + z * z);
+    if (!(twice > 0)) continue;
+    out[4 * f] = x / twice;
+    out[4 * f + 1] = y / twice;
+    out[4 * f + 2] = z / twice;
+    out[4 * f + 3] = twice / 2;
   }
-  return two / 2;
+  return out;
+}
+
+/** Surface area, mm2. */
+export function areaOf(mesh: Mesh<Frame>): number {
+  const faces = faceNormals(mesh);
+  let area = 0;
+  for (let k = 3; k < faces.length; k += 4) area += faces[k] as number;
+  return area;
 }

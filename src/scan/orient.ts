@@ -1,4 +1,5 @@
 /** Which way round: makes neighbours agree, and tells the connected pieces apart. */
+import { faceNormals } from '../geometry/mesh.ts';
 import { OPEN } from './joins.ts';
 import type { Surface } from './weld.ts';
 
@@ -94,28 +95,22 @@ export function sumPieces(s: Surface, twin: Int32Array, o: Oriented): PieceSums 
 function addAreas(s: Surface, piece: Int32Array, sums: PieceSums): void {
   const { positions: p, indices: ix } = s;
   const { triangles, area, centre, box } = sums;
+  const faces = faceNormals(s);
   // Centroids relative to the first vertex, so that a far origin costs no digits.
-  const [ox, oy, oz] = [p[0] as number, p[1] as number, p[2] as number];
+  const origin = [p[0] as number, p[1] as number, p[2] as number];
   for (let t = 0; 3 * t < ix.length; t++) {
     const a = 3 * (ix[3 * t] as number);
     const b = 3 * (ix[3 * t + 1] as number);
     const c = 3 * (ix[3 * t + 2] as number);
-    const ux = (p[b] as number) - (p[a] as number);
-    const uy = (p[b + 1] as number) - (p[a + 1] as number);
-    const uz = (p[b + 2] as number) - (p[a + 2] as number);
-    const vx = (p[c] as number) - (p[a] as number);
-    const vy = (p[c + 1] as number) - (p[a + 1] as number);
-    const vz = (p[c + 2] as number) - (p[a + 2] as number);
-    const x = uy * vz - uz * vy;
-    const y = uz * vx - ux * vz;
-    const z = ux * vy - uy * vx;
-    const size = Math.sqrt(x * x + y * y + z * z) / 2;
+    const size = faces[4 * t + 3] as number;
     const i = piece[t] as number;
     triangles[i] = (triangles[i] as number) + 1;
     area[i] = (area[i] as number) + size;
-    centre[3 * i] = (centre[3 * i] as number) + size * ((p[a] as number) - ox + (ux + vx) / 3);
-    centre[3 * i + 1] = (centre[3 * i + 1] as number) + size * ((p[a + 1] as number) - oy + (uy + vy) / 3);
-    centre[3 * i + 2] = (centre[3 * i + 2] as number) + size * ((p[a + 2] as number) - oz + (uz + vz) / 3);
+    for (let k = 0; k < 3; k++) {
+      const o = origin[k] as number;
+      const middle = ((p[a + k] as number) - o + ((p[b + k] as number) - o) + ((p[c + k] as number) - o)) / 3;
+      centre[3 * i + k] = (centre[3 * i + k] as number) + size * middle;
+    }
     for (const corner of [a, b, c]) {
       for (let k = 0; k < 3; k++) {
         const q = p[corner + k] as number;
@@ -127,7 +122,7 @@ function addAreas(s: Surface, piece: Int32Array, sums: PieceSums): void {
   for (let i = 0; i < area.length; i++) {
     const size = area[i] as number;
     for (let k = 0; k < 3; k++) {
-      const o = [ox, oy, oz][k] as number;
+      const o = origin[k] as number;
       centre[3 * i + k] =
         size > 0 ? o + (centre[3 * i + k] as number) / size : ((box[6 * i + k] as number) + (box[6 * i + 3 + k] as number)) / 2;
     }

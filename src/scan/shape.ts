@@ -1,4 +1,5 @@
 /** Does the scan look like something that grew, or like something that was built? */
+import { faceNormals } from '../geometry/mesh.ts';
 import type { Surface } from './weld.ts';
 
 /** Neighbours whose normals agree to this cosine lie in one plane. */
@@ -9,7 +10,7 @@ const LARGE = 0.04;
 /** Share of the area that lies in large plane faces, 0..1. The cap of a base does not count. */
 export function planeShare(s: Surface, twin: Int32Array, cap: Uint8Array): number {
   const many = s.indices.length / 3;
-  const normals = normalsOf(s);
+  const normals = faceNormals(s);
   const seen = Uint8Array.from(cap);
   const queue = new Int32Array(many);
   let total = 0;
@@ -41,30 +42,3 @@ const alike = (n: Float64Array, a: number, b: number): boolean =>
     (n[4 * a + 1] as number) * (n[4 * b + 1] as number) +
     (n[4 * a + 2] as number) * (n[4 * b + 2] as number) >=
   SAME_PLANE;
-
-/** Unit normal and area of each triangle; zero and zero for a flat one. */
-function normalsOf(s: Surface): Float64Array {
-  const { positions: p, indices: ix } = s;
-  const out = new Float64Array((4 * ix.length) / 3);
-  for (let t = 0; 3 * t < ix.length; t++) {
-    const a = 3 * (ix[3 * t] as number);
-    const b = 3 * (ix[3 * t + 1] as number);
-    const c = 3 * (ix[3 * t + 2] as number);
-    const ux = (p[b] as number) - (p[a] as number);
-    const uy = (p[b + 1] as number) - (p[a + 1] as number);
-    const uz = (p[b + 2] as number) - (p[a + 2] as number);
-    const vx = (p[c] as number) - (p[a] as number);
-    const vy = (p[c + 1] as number) - (p[a + 1] as number);
-    const vz = (p[c + 2] as number) - (p[a + 2] as number);
-    const x = uy * vz - uz * vy;
-    const y = uz * vx - ux * vz;
-    const z = ux * vy - uy * vx;
-    const l = Math.sqrt(x * x + y * y + z * z);
-    if (!(l > 0)) continue;
-    out[4 * t] = x / l;
-    out[4 * t + 1] = y / l;
-    out[4 * t + 2] = z / l;
-    out[4 * t + 3] = l / 2;
-  }
-  return out;
-}

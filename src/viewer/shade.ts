@@ -1,5 +1,5 @@
 /** Surfaces made ready for the screen: smooth normals with a crease angle. The geometry is not touched. */
-import type { Mesh } from '../geometry/mesh.ts';
+import { faceNormals, type Mesh } from '../geometry/mesh.ts';
 import type { Frame } from '../geometry/vec.ts';
 
 /** What a graphics card takes: single precision, one normal a vertex. Transferable between threads. */
@@ -59,32 +59,6 @@ export function shade(mesh: Mesh<Frame>): Shaded {
     }
   }
   return { positions: outP.slice(0, 3 * made), normals: outN.slice(0, 3 * made), indices };
-}
-
-/** Four numbers a face: unit normal, then twice its area. */
-function faceNormals({ positions: p, indices: t }: Mesh<Frame>): Float64Array {
-  const out = new Float64Array((4 * t.length) / 3);
-  for (let f = 0; f < t.length / 3; f++) {
-    const a = 3 * (t[3 * f] as number);
-    const b = 3 * (t[3 * f + 1] as number);
-    const c = 3 * (t[3 * f + 2] as number);
-    const ux = (p[b] as number) - (p[a] as number);
-    const uy = (p[b + 1] as number) - (p[a + 1] as number);
-    const uz = (p[b + 2] as number) - (p[a + 2] as number);
-    const vx = (p[c] as number) - (p[a] as number);
-    const vy = (p[c + 1] as number) - (p[a + 1] as number);
-    const vz = (p[c + 2] as number) - (p[a + 2] as number);
-    const x = uy * vz - uz * vy;
-    const y = uz * vx - ux * vz;
-    const z = ux * vy - uy * vx;
-    const l = Math.sqrt(x * x + y * y + z * z);
-    if (l === 0) continue;
-    out[4 * f] = x / l;
-    out[4 * f + 1] = y / l;
-    out[4 * f + 2] = z / l;
-    out[4 * f + 3] = l;
-  }
-  return out;
 }
 
 const cosine = (face: Float64Array, a: number, b: number): number =>
