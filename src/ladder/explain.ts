@@ -3,7 +3,7 @@
  * short where it is tightest.
  */
 import { arrangeKit } from '../arrange/index.ts';
-import { TriangleTree } from '../geometry/bvh.ts';
+import type { TriangleTree } from '../geometry/bvh.ts';
 import type { Kernel } from '../geometry/kernel.ts';
 import { compose, conjugate, rotate } from '../geometry/rotation.ts';
 import { addScaled, distance, length, normalize, type Point, type Pose, pointAt, sub } from '../geometry/vec.ts';
@@ -80,11 +80,11 @@ const measured = (ground: Ground, kit: Kit, arrangement: Arrangement): Attempt =
 });
 
 /** The reason that an attempt shows: what lacks how much, where, with both numbers. */
-export function reasonFrom(ground: Pick<Ground, 'body' | 'rules' | 'ear'>, attempt: Attempt, proved: boolean): Reason {
+export function reasonFrom(ground: Pick<Ground, 'room' | 'rules' | 'ear'>, attempt: Attempt, proved: boolean): Reason {
   const { kit, evidence } = attempt;
   const parts = kit.parts.map((p) => p.id);
   const tight = evidence.tightest;
-  const squeeze = squeezeAt(ground.body, ground.rules, attempt, tight);
+  const squeeze = squeezeAt(ground.room, ground.rules, attempt, tight);
   const numbers = squeeze ?? { needs: tight.asked, has: tight.has };
   const who = parts.length === 1 ? `${capital(nameOf(kit, parts[0] as string))} alone` : setWords(kit);
   const lacks = `${proved ? 'the best arrangement' : 'the best arrangement found'} lacks ${mm(-spareDown(evidence.spare))} ${describeContact(kit, tight)}`;
@@ -136,13 +136,13 @@ function placeWords(ear: Ear, at: Point<'ear'>): string {
  * the contact straight across to the wall on the other side. Undefined when that line is not short (a contact in a
  * corner, say), so that the pair of numbers would explain nothing.
  */
-function squeezeAt(body: Body, rules: Rules, attempt: Attempt, tight: Measured): { needs: number; has: number } | undefined {
+function squeezeAt(room: Room, rules: Rules, attempt: Attempt, tight: Measured): { needs: number; has: number } | undefined {
   if (tight.kind !== 'wall') return undefined;
   const index = attempt.kit.parts.findIndex((p) => p.id === tight.part);
   const part = attempt.kit.parts[index];
   const pose = attempt.arrangement.poses[index];
   if (!part || !pose) return undefined;
-  const tree = new TriangleTree(body.mesh);
+  const { tree } = room.field.near; // the whole cast's, which the search has built already
   const near = tree.nearest(tight.at);
   if (!near || near.distance < 1e-6) return undefined;
   const across = normalize(tree.contains(tight.at) ? sub(tight.at, near.point) : sub(near.point, tight.at));

@@ -4,9 +4,7 @@
  */
 import { expect, test } from 'vitest';
 import { pointToScan } from '../../src/ear/frame.ts';
-import { check, readScan, verdictDocument } from '../../src/engine/index.ts';
-import { encodeStl } from '../../src/synth/index.ts';
-import { recheck } from '../support/recheck.ts';
+import { check } from '../../src/engine/index.ts';
 import { describeShared, sharedFile } from '../support/shared.ts';
 
 const name = 'impression_right_a_long_canal.stl';
@@ -28,7 +26,5 @@ describeShared(name, `scans/${name}`, () => {
     for (const rung of rungs) if (rung.verdict !== 'fits') expect(rung.reasons[0]?.text ?? '').not.toBe('');
     // A 6.1 x 3.9 mm drawer on edge does not go into 9.0 x 6.8 mm less 0.7 all round: (6.1 / 7.6)^2 + (3.9 / 5.4)^2 > 1.
     expect(rungs[0]?.verdict).toBe('does-not-fit');
-    const closed = encodeStl(readScan(bytes, name).mesh);
-    for (const checked of recheck(closed, JSON.parse(JSON.stringify(verdictDocument(result))))) expect(checked.refuted).toEqual([]);
   });
 });
