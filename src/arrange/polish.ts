@@ -37,6 +37,7 @@ const RETRIES = 3;
 export class Polisher {
   readonly #m: Model;
   readonly #exact: Exact;
+  readonly #shouldStop: () => boolean;
   readonly #rows = new Rows();
   readonly #lp = new MaxMin();
   readonly #backup: State;
@@ -47,8 +48,9 @@ export class Polisher {
   /** Linear steps tried so far. */
   steps = 0;
 
-  constructor(m: Model, exact: Exact) {
+  constructor(m: Model, exact: Exact, shouldStop: () => boolean = () => false) {
     this.#m = m;
+    this.#shouldStop = shouldStop;
     this.#exact = exact;
     this.#backup = new Float64Array(STRIDE * m.parts.length);
     this.#at = new Int32Array(m.parts.length);
@@ -76,6 +78,7 @@ export class Polisher {
     let idle = 0;
     let retries = 0;
     for (let turn = 0; turn < limits.turns && trust >= limits.least && spare < limits.enough; turn++) {
+      if (this.#shouldStop()) break;
       this.steps++;
       this.#collect(s, w, play, spare, trust);
       const gain = this.#step(n, trust) - spare;

@@ -47,6 +47,18 @@ const MET = 0.004;
 const CLOSED = 0.03;
 /** What the samples value so much below the best known is not climbed: they are never so far off, mm. */
 const HOPELESS = 0.25;
+/** A bound below this says that the kit is far from fitting, mm. */
+const FAR_SHORT = -0.4;
+const fewer = (b: Budget): Budget => ({
+  ...b,
+  rounds: Math.min(2, b.rounds),
+  starts: Math.ceil(b.starts / 3),
+  climbs: Math.ceil(b.climbs / 4),
+  redraws: Math.ceil(b.redraws / 6),
+  shakes: Math.ceil(b.shakes / 6),
+});
+/** Times that a part alone is drawn again for a wish just above its best. */
+const SNUG = 4;
 /** A part that may be anywhere needs so many times the poses of one that sits somewhere. */
 const FREE_SHARE = 3;
 /** Poses of its pool, and fresh ones, that a part is tried at when it is placed anew beside the others. */
@@ -64,7 +76,7 @@ interface Candidate {
 
 export class Search {
   readonly m: Model;
-  readonly #budget: Budget;
+  #budget: Budget;
   readonly #hooks: Hooks;
   readonly #random: Random;
   readonly #relaxer: Relaxer;
@@ -90,7 +102,7 @@ export class Search {
     this.#random = seeded(seed);
     this.#relaxer = new Relaxer(m);
     this.#exact = new Exact(m);
-    this.#polisher = new Polisher(m, this.#exact);
+    this.#polisher = new Polisher(m, this.#exact, hooks.shouldStop);
     this.#sites = m.parts.map((_, p) => sitesOf(m, p));
     this.#state = newState(m);
     this.#world = newWorld(m);
@@ -106,6 +118,8 @@ export class Search {
     const pools = this.#all.map((p) => this.#aloneFor(p));
     if (this.#stop() || this.#all.length === 1) return;
     let high = Math.min(enough, this.#bound());
+    // Where one part alone is far from fitting, how far exactly the rest is serves nobody: only something to show.
+    if (high < FAR_SHORT) this.#budget = fewer(this.#budget);
     let wished = high;
     for (let round = 0; round < this.#budget.rounds; round++) {
       this.#round(pools, wished, round);
@@ -132,31 +146,48 @@ export class Search {
     return this.#stop() || (this.best !== undefined && this.best.spare >= this.#hooks.enough);
   }
 
-  /** One part alone: a pool at the wish that the parts before it leave, and its best pose climbed. */
+  /** One part alone: a pool at the wish that the parts before it leave, and its best poses climbed. */
   #aloneFor(p: number): Pool {
     const pool = new Pool(this.m, p);
-    const { aloneDraws, aloneClimbs, pool: most } = this.#budget;
-    const wished = Math.min(this.#hooks.enough, this.#bound());
+    const { aloneDraws, pool: most } = this.#budget;
+    const enough = Math.min(this.#hooks.enough, this.#bound());
     const random = this.#random.fork(100 + p);
     const share = (this.m.parts[p] as PartModel).seat === FREE ? FREE_SHARE : 1;
     for (const lack of [0.08, 0.6, Infinity]) {
-      pool.grow(random, this.#ground(p), wished, lack, share * aloneDraws, share * most);
+      pool.grow(random, this.#ground(p), enough, lack, share * aloneDraws, share * most);
       if (pool.poses.length > 0 || this.#stop()) break;
     }
-    const order = pool.poses.map((_, i) => i).sort((a, b) => (pool.poses[b] as Pose7).spare - (pool.poses[a] as Pose7).spare || a - b);
-    let best = { spare: -Infinity, state: newState(this.m) };
-    for (const i of order.slice(0, aloneClimbs)) {
-      if ((pool.poses[i] as Pose7).spare < best.spare - HOPELESS) break;
-      this.#state.set((pool.poses[i] as Pose7).at, STRIDE * p);
-      placePart(this.m, this.#state, this.#world, p);
-      const spare = this.#polisher.climb(this.#state, this.#world, [p], { turns: 40, enough: wished, least: 0.002, first: 0.15 });
-      if (spare > best.spare) best = { spare, state: this.#state.slice() };
-      pool.offer(this.#state, this.#world, Math.min(spare, wished));
-      if (spare >= wished || this.#stop()) break;
+    let best = this.#climbAlone(p, pool, enough, { spare: -Infinity, state: newState(this.m) });
+    // A wish far above what there is draws poses towards compromises, past a snug place: wish little more than the best, while that helps.
+    for (let again = 0; again < SNUG && best.spare < enough - MET && !this.#stop(); again++) {
+      const wished = Math.min(enough, best.spare + 0.05);
+      const closer = new Pool(this.m, p);
+      closer.grow(random, this.#ground(p), wished, 0.08, share * aloneDraws, share * most);
+      const better = this.#climbAlone(p, closer, enough, best);
+      const gain = better.spare - best.spare;
+      best = better;
+      if (gain < MET) break;
     }
     this.alone.push(best);
     if (this.#all.length === 1) this.#found(best.state, best.spare);
     return pool;
+  }
+
+  /** Climbs the pool's best poses; the best of them and `so far`. */
+  #climbAlone(p: number, pool: Pool, enough: number, soFar: { spare: number; state: State }): { spare: number; state: State } {
+    let best = soFar;
+    const order = pool.poses.map((_, i) => i).sort((a, b) => (pool.poses[b] as Pose7).spare - (pool.poses[a] as Pose7).spare || a - b);
+    const starts = order.slice(0, this.#budget.aloneClimbs).map((i) => pool.poses[i] as Pose7);
+    for (const pose of starts) {
+      if (pose.spare < best.spare - HOPELESS) break;
+      this.#state.set(pose.at, STRIDE * p);
+      placePart(this.m, this.#state, this.#world, p);
+      const spare = this.#polisher.climb(this.#state, this.#world, [p], { turns: 40, enough, least: 0.002, first: 0.15 });
+      if (spare > best.spare) best = { spare, state: this.#state.slice() };
+      pool.offer(this.#state, this.#world, Math.min(spare, enough));
+      if (spare >= enough || this.#stop()) break;
+    }
+    return best;
   }
 
   #ground(p: number): Ground {

@@ -9,9 +9,9 @@ import { BOX, closestOfCore, type Solids, topAlong } from './convex.ts';
 import type { Planes } from './surface.ts';
 
 /** The answer lies within this below the true depth, mm... */
-export const DEPTH_ERROR = 0.001;
+export const DEPTH_ERROR = 0.002;
 /** ...or, where so many cells do not settle it (a flat side barely outside all along), is taken as deeper by no more than OPEN. */
-const MOST = 4000;
+const MOST = 1500;
 const OPEN = 0.01;
 
 /** Where the deepest point lies, in the world. */

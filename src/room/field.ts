@@ -4,7 +4,7 @@
  * Planes need no field: inside (cast and half-spaces) the distance to the boundary is the least of that to the cast and
  * those to the planes, and a convex part's distance to a plane is exact by its support. So moving a cut costs nothing.
  *
- * What was tried (150 000 triangles, h 0.25): exact distance at every node, 2 to 4 times slower; scattering triangles
+ * What was tried (50 000 to 200 000 triangles, h 0.25): exact distance at every node, 2 to 4 times slower; scattering triangles
  * into a band, slower than exact; sweeping nearest triangles from a thin band, faster but wrong by up to 2.3 mm where
  * triangles are smaller than a cell, and always on the unsafe side. Chosen: exact at every fourth node each way;
  * between those, exact where the surface may be near, interpolated where it provably is not.
@@ -16,8 +16,11 @@ import { COARSE, type Grid, gridOver } from './grid.ts';
 import { insideNodes } from './inside.ts';
 import { NearTriangles } from './near.ts';
 
-/** Step of the grid, mm. At 0.25 a cast's field takes about 10 MB and a third of a second. */
-export const FIELD_STEP = 0.25;
+/**
+ * Step of the grid, mm. It only guides the search, whose figures are exact distances: steps of 0.25, 0.3 and 0.32 found
+ * the same spares within 0.02 mm in 150 rooms, and 0.3 takes about 0.6 of the time of 0.25.
+ */
+export const FIELD_STEP = 0.3;
 /** Inside nodes that are provably farther than this from the surface are interpolated from exact coarse ones, mm. */
 const DEEP = 1.0;
 

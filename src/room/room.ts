@@ -6,6 +6,12 @@ import { DEPTH_ERROR, deepest, depthOutside } from './depth.ts';
 import type { CastField } from './field.ts';
 import { hit, type Planes, surfaceDistance } from './surface.ts';
 
+/**
+ * A point that faces the nearest triangle this squarely (cosine) is on the side that it faces: to be on the other, it would
+ * have to have another sheet of the surface nearer. Beside edges and vertices crossings are counted instead.
+ */
+const CLEARLY = 0.7;
+
 /** A cut and what the rules ask of it. */
 export interface Border {
   readonly name: 'outer' | 'tip' | 'upper';
@@ -62,7 +68,20 @@ export class Room {
     const { near } = this.field;
     this.#place = near.query(x, y, z, placeNear(this.field, x, y, z), Infinity);
     const d = Math.sqrt(near.found);
-    return this.#inside(x, y, z, d) ? d : -d;
+    const facing = this.#facing(x, y, z);
+    if (facing > CLEARLY * d) return -d;
+    return facing < -CLEARLY * d || this.#inside(x, y, z, d) ? d : -d;
+  }
+
+  /** Height of a point over the plane of the triangle that the last query found: above is outside. */
+  #facing(x: number, y: number, z: number): number {
+    const { packed } = this.field.near;
+    const t = 12 * this.#place;
+    return (
+      (x - (packed[t] as number)) * (packed[t + 9] as number) +
+      (y - (packed[t + 1] as number)) * (packed[t + 10] as number) +
+      (z - (packed[t + 2] as number)) * (packed[t + 11] as number)
+    );
   }
 
   /** Inside the cast? `clear`: a distance within which there is no surface; past a cell's diagonal a node of the cell tells. */
@@ -77,7 +96,7 @@ export class Room {
 
   /**
    * Clearance of a posed convex solid to the body's cast surface, exact, mm: the distance when it lies inside, else minus
-   * the depth of its deepest point outside (that within 0.001, see depth.ts). At most `limit`, and once below `floor` any figure below that: both make the search shorter.
+   * the depth of its deepest point outside (that within 0.002, see depth.ts). At most `limit`, and once below `floor` any figure below that: both make the search shorter.
    * `hit` (room/surface.ts) is left with the witness.
    */
   wallClearance(s: Solids, i: number, limit = Infinity, hint = -1, floor = -Infinity): number {

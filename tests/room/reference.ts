@@ -126,7 +126,7 @@ function refine(p: Primitive, a: Pose<'ear'>, q: Primitive, b: Pose<'ear'>, from
       const l = Math.hypot(...v);
       const w: Vec3 = [v[0] / l, v[1] / l, v[2] / l];
       const h = gapAlong(p, a, q, b, w);
-      if (h > g + 1e-14) {
+      if (h > g + 1e-11) {
         g = h;
         u = w;
       }
