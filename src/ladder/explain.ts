@@ -79,17 +79,20 @@ const measured = (ground: Ground, kit: Kit, arrangement: Arrangement): Attempt =
   evidence: verifyArrangement(ground.kernel, ground.body, ground.rules, kit, arrangement.poses),
 });
 
-/** The reason that an attempt shows: what lacks how much, where, with both numbers. */
-export function reasonFrom(ground: Pick<Ground, 'room' | 'rules' | 'ear'>, attempt: Attempt, proved: boolean): Reason {
+/** The reason that an attempt shows: what lacks how much in the best arrangement found, where, with both numbers. */
+export function reasonFrom(ground: Pick<Ground, 'room' | 'rules' | 'ear'>, attempt: Attempt): Reason {
   const { kit, evidence } = attempt;
   const parts = kit.parts.map((p) => p.id);
   const tight = evidence.tightest;
   const squeeze = squeezeAt(ground.room, ground.rules, attempt, tight);
   const numbers = squeeze ?? { needs: tight.asked, has: tight.has };
-  const who = parts.length === 1 ? `${capital(nameOf(kit, parts[0] as string))} alone` : setWords(kit);
-  const lacks = `${proved ? 'the best arrangement' : 'the best arrangement found'} lacks ${mm(-spareDown(evidence.spare))} ${describeContact(kit, tight)}`;
+  const lack = mm(-spareDown(evidence.spare));
+  const alone = parts.length === 1 && tight.kind !== 'parts' && tight.kind !== 'service';
+  const lacks = alone
+    ? `${capital(nameOf(kit, tight.part))} alone lacks ${lack} to ${FACES[tight.kind]}`
+    : `${setWords(kit)} lack ${lack} ${describeContact(kit, tight)}`;
   const across = squeeze ? `: ${mm(squeeze.needs)} across are needed there, the ear offers ${mm(squeeze.has)} inside the wall` : '';
-  const text = `${who}: ${lacks}${placeWords(ground.ear, tight.at)}${across}`;
+  const text = `${lacks}${placeWords(ground.ear, tight.at)}${across}`;
   return { code: parts.length === 1 ? 'part-alone' : parts.length === 2 ? 'pair' : 'kit', text, parts, ...numbers, at: tight.at };
 }
 
@@ -106,13 +109,12 @@ export function tightReason(ground: Pick<Ground, 'ear'>, attempt: Attempt): Reas
 const setWords = (kit: Kit): string =>
   kit.parts.length <= 3 ? capital(listed(kit.parts.map((p) => nameOf(kit, p.id)))) : 'All parts together';
 
+const FACES = { wall: 'the wall', faceplate: 'the faceplate', tip: 'the tip', upper: 'the upper cut' } as const;
+
 const describeContact = (kit: Kit, m: Measured): string => {
   const part = nameOf(kit, m.part);
   if (m.kind === 'parts' || m.kind === 'service') return `between ${part} and ${m.other ? nameOf(kit, m.other) : 'its neighbour'}`;
-  if (m.kind === 'faceplate') return `between ${part} and the faceplate`;
-  if (m.kind === 'tip') return `between ${part} and the tip`;
-  if (m.kind === 'upper') return `between ${part} and the upper cut`;
-  return `between ${part} and the wall`;
+  return `between ${part} and ${FACES[m.kind]}`;
 };
 
 /** Where a point is, as a modeller would say it. */

@@ -105,6 +105,6 @@ function explain(bench: Bench, room: Room, body: Body, whole: Attempt, bound: Ce
   const proved = bound.ceiling < -tolerance;
   // What a proof names need not be searched for: those parts lack the most where they stand.
   const small = proved ? restricted(ground, whole, bound.parts) : (smallestMisfit(ground, whole.kit) ?? whole);
-  const reason = reasonFrom(ground, small, proved && small.kit.parts.every((p) => bound.parts.includes(p.id)));
+  const reason = reasonFrom(ground, small);
   return [reason, ...(proved ? [{ code: 'ceiling', text: bound.text, parts: bound.parts }] : [])];
 }

@@ -30,6 +30,14 @@ describe.each(samples())('$file', (sample) => {
     for (const rung of result.rungs) if (rung.verdict !== 'fits') expect(rung.reasons[0]?.text ?? '').not.toBe('');
   });
 
+  test('a reason that gives two lengths needs more than there is, and names its place', () => {
+    for (const rung of result.rungs.filter((r) => r.verdict === 'does-not-fit' || r.verdict === 'unsettled')) {
+      const { needs, has, at } = rung.reasons[0] ?? {};
+      expect(needs, rung.style).toBeGreaterThan(has as number);
+      expect(at).toHaveLength(3);
+    }
+  });
+
   test('shows what it was made for', () => {
     for (const made of MADE_FOR.filter((m) => m.file.test(sample.file))) {
       const rung = result.rungs.find((r) => r.style === made.style);
