@@ -3,6 +3,8 @@ import type { Plane, Point } from '../geometry/vec.ts';
 
 export type Unit = 'mm' | 'cm' | 'm' | 'um' | 'inch';
 
+export type ScanFormat = 'stl-binary' | 'stl-ascii' | 'ply' | 'obj' | '3mf' | 'glb' | 'gltf';
+
 /** Something seen or changed on the way, with a place where there is one. Codes are stable; texts are for people. */
 export interface Finding {
   readonly code: string;
@@ -33,7 +35,7 @@ export interface Base {
 export interface Scan {
   readonly name: string;
   readonly sha256: string;
-  readonly format: 'stl-binary' | 'stl-ascii';
+  readonly format: ScanFormat;
   readonly unit: Unit;
   readonly mesh: Mesh<'scan'>;
   /** Undefined when the file was closed already: then the base must be told from its shape. */

@@ -68,7 +68,15 @@ export function describeScan(scan: Scan): ScanDescription {
   };
 }
 
-const FORMAT_WORDS: Record<Scan['format'], string> = { 'stl-binary': 'STL, binary', 'stl-ascii': 'STL, text' };
+const FORMAT_WORDS: Record<Scan['format'], string> = {
+  'stl-binary': 'STL, binary',
+  'stl-ascii': 'STL, text',
+  ply: 'PLY',
+  obj: 'OBJ',
+  '3mf': '3MF',
+  glb: 'glTF, binary (GLB)',
+  gltf: 'glTF',
+};
 const MARK: Record<Finding['level'], string> = { note: 'note   ', changed: 'changed', warning: 'WARNING' };
 
 /** The same for people: a line a fact, ends with a line feed. */

@@ -4,16 +4,16 @@ import { bytesToHex } from '@noble/hashes/utils.js';
 import { areaOf, boundsOf, volumeOf } from '../geometry/mesh.ts';
 import { Fault } from '../model/fault.ts';
 import type { Finding, Scan, Unit } from '../model/scan.ts';
-import { closeBody } from './body.ts';
-import { readSoup } from './format.ts';
-import { joinEdges } from './joins.ts';
-import { untie } from './knots.ts';
-import { mend } from './mend.ts';
-import { extractPiece, orient, sumPieces } from './orient.ts';
-import { largestPiece, nameOthers } from './pieces.ts';
-import { dropCollapsed } from './tidy.ts';
-import { judgePrecision, longest, settleUnit, toMillimetres } from './unit.ts';
-import { type Surface, weldExact } from './weld.ts';
+import { closeBody } from './close/body.ts';
+import { readSoup } from './files/format.ts';
+import { judgePrecision, longest, settleUnit, toMillimetres } from './judge/unit.ts';
+import { joinEdges } from './mend/joins.ts';
+import { untie } from './mend/knots.ts';
+import { mend } from './mend/mend.ts';
+import { extractPiece, orient, sumPieces } from './mend/orient.ts';
+import { largestPiece, nameOthers } from './mend/pieces.ts';
+import { dropCollapsed } from './mend/tidy.ts';
+import { type Surface, weldExact } from './mend/weld.ts';
 import { counted } from './wording.ts';
 
 export interface ReadOptions {

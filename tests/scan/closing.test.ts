@@ -2,8 +2,8 @@
 import { describe, expect, test } from 'vitest';
 import type { Mesh } from '../../src/geometry/mesh.ts';
 import { seeded } from '../../src/geometry/random.ts';
-import { clipEars, crossingPoints } from '../../src/scan/earclip.ts';
-import { flipToDelaunay, leastArea } from '../../src/scan/patch.ts';
+import { clipEars, crossingPoints } from '../../src/scan/close/earclip.ts';
+import { flipToDelaunay, leastArea } from '../../src/scan/close/patch.ts';
 import { ball, PLUG as LEVELS, moved, openPlug, plug, plugVolume, type Solid, textFile, torus, without } from '../support/solids.ts';
 import { changesOf, readSound, textsOf, warningsOf } from './helpers.ts';
 

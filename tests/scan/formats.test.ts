@@ -2,8 +2,8 @@
 import { createHash } from 'node:crypto';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { TextTokens } from '../../src/scan/files/tokens.ts';
 import { describeScan, readingTable, readScan } from '../../src/scan/index.ts';
-import { TextTokens } from '../../src/scan/tokens.ts';
 import { asciiStl, binaryFile, binaryStl, box, cornersOf, plug, plugVolume, textFile } from '../support/solids.ts';
 import { changesOf, codesOf, faultOf, readSound, textsOf, warningsOf } from './helpers.ts';
 

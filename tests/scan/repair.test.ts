@@ -1,7 +1,7 @@
 /** Every kind of damage on solids of known volume: what is repaired, what is told, what stays as it was. */
 import { describe, expect, test } from 'vitest';
 import { seeded } from '../../src/geometry/random.ts';
-import { WELD_TOLERANCE } from '../../src/scan/cracks.ts';
+import { WELD_TOLERANCE } from '../../src/scan/mend/cracks.ts';
 import {
   asciiStl,
   ball,

@@ -2,11 +2,12 @@
  * Text STL. Words in any case, any white space, line ends of any system; several solids in one file. Strict about
  * structure: a facet that is not whole is a Fault with its line. Stored normals are skipped, whatever they say.
  */
-import { Fault } from '../model/fault.ts';
-import type { Finding } from '../model/scan.ts';
-import { type NotFinite, refuseEmpty, refuseTooMany, type Soup, settleNotFinite } from './soup.ts';
+import { Fault } from '../../model/fault.ts';
+import type { Finding } from '../../model/scan.ts';
+import { counted } from '../wording.ts';
+import { Corners } from './corners.ts';
+import { type NotFinite, refuseEmpty, type Soup, settleNotFinite } from './soup.ts';
 import { TextTokens } from './tokens.ts';
-import { counted } from './wording.ts';
 
 const AXES = ['x', 'y', 'z'] as const;
 const REPAIR = 'Export the scan again, or correct the line in a text editor.';
@@ -19,15 +20,14 @@ class AsciiReader {
   readonly #in: TextTokens;
   readonly #bad: NotFinite[] = [];
   readonly #findings: Finding[] = [];
-  #corners: Float64Array;
-  #used = 0;
+  readonly #corners: Corners;
   /** Lines of the first number with a comma and of the first with a point, 0: none yet. */
   #comma = 0;
   #point = 0;
 
   constructor(bytes: Uint8Array) {
     this.#in = new TextTokens(bytes);
-    this.#corners = new Float64Array(9 * Math.max(16, Math.ceil(bytes.length / 240)));
+    this.#corners = new Corners(bytes.length / 240);
   }
 
   read(): Soup {
@@ -38,12 +38,12 @@ class AsciiReader {
       this.#in.skipLine();
       this.#solid();
     }
-    if (this.#used === 0) refuseEmpty();
+    if (this.#corners.length === 0) refuseEmpty();
     this.#settleCommas();
     if (solids > 1)
       this.#findings.push({ code: 'scan/solids', level: 'note', text: `The file holds ${solids} solids; all are read.`, count: solids });
-    const triangles = this.#used / 9;
-    const corners = settleNotFinite(this.#corners.slice(0, this.#used), this.#bad, this.#findings);
+    const { triangles } = this.#corners;
+    const corners = settleNotFinite(this.#corners.take(), this.#bad, this.#findings);
     return { format: 'stl-ascii', corners, triangles, single: false, findings: this.#findings };
   }
 
@@ -56,7 +56,7 @@ class AsciiReader {
       if (!this.#in.is('facet')) throw this.#unexpected("'facet' or 'endsolid'");
       this.#facet();
     }
-    if (this.#used === 0) return;
+    if (this.#corners.length === 0) return;
     this.#findings.push({
       code: 'scan/no-end',
       level: 'warning',
@@ -72,7 +72,6 @@ class AsciiReader {
       if (skipped > 3 || this.#in.is('vertex') || this.#in.is('facet')) throw this.#unexpected("'outer loop'");
     }
     this.#word('loop', "'outer loop'");
-    if (this.#used + 9 > this.#corners.length) this.#grow();
     this.#need();
     for (let v = 0; v < 3; v++) {
       if (!this.#in.is('vertex')) {
@@ -101,8 +100,8 @@ class AsciiReader {
   #number(vertex: number, axis: number): void {
     const odd = this.#in.oddNumber();
     if (odd !== '') {
-      this.#bad.push({ triangle: Math.floor(this.#used / 9), vertex, axis: AXES[axis] as 'x', what: odd, line: this.#in.line });
-      this.#corners[this.#used++] = 0; // never used: the triangle is left out or the file refused
+      this.#bad.push({ triangle: this.#corners.triangles, vertex, axis: AXES[axis] as 'x', what: odd, line: this.#in.line });
+      this.#corners.push(0); // never used: the triangle is left out or the file refused
       return;
     }
     const x = this.#in.number();
@@ -114,9 +113,9 @@ class AsciiReader {
     if (this.#in.mark === 0x2c && this.#comma === 0) this.#comma = this.#in.line;
     if (this.#in.mark === 0x2e && this.#point === 0) this.#point = this.#in.line;
     if (!Number.isFinite(x)) {
-      this.#bad.push({ triangle: Math.floor(this.#used / 9), vertex, axis: AXES[axis] as 'x', what: this.#in.text(), line: this.#in.line });
+      this.#bad.push({ triangle: this.#corners.triangles, vertex, axis: AXES[axis] as 'x', what: this.#in.text(), line: this.#in.line });
     }
-    this.#corners[this.#used++] = x + 0; // + 0 turns -0 into 0
+    this.#corners.push(x);
   }
 
   #settleCommas(): void {
@@ -134,13 +133,6 @@ class AsciiReader {
     });
   }
 
-  #grow(): void {
-    const wider = new Float64Array(2 * this.#corners.length);
-    refuseTooMany(this.#used / 9);
-    wider.set(this.#corners);
-    this.#corners = wider;
-  }
-
   /** The next word, which must be there. */
   #need(): void {
     if (!this.#in.next()) throw this.#fault('file ends inside a facet');
@@ -152,12 +144,12 @@ class AsciiReader {
   }
 
   #unexpected(needed: string): Fault {
-    if (this.#in.atEnd() && this.#used > 0) return this.#fault('file ends inside a facet');
+    if (this.#in.atEnd() && this.#corners.length > 0) return this.#fault('file ends inside a facet');
     return this.#fault(`'${this.#in.text()}' found, ${needed} needed`);
   }
 
   #fault(found: string, line = this.#in.line): Fault {
-    const read = Math.floor(this.#used / 9);
+    const read = this.#corners.triangles;
     const ends = found.startsWith('file ends');
     return new Fault(
       ends ? 'scan/truncated' : 'scan/syntax',

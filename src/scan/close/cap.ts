@@ -1,7 +1,7 @@
 /** Closing a large loop flat: the base of an impression, or the first go at a large hole. */
-import { cross, length, normalize, type Point, perpendicular } from '../geometry/vec.ts';
+import { cross, length, normalize, type Point, perpendicular } from '../../geometry/vec.ts';
+import { nextOf } from '../mend/joins.ts';
 import { clipEars, crossingPoints, type Polygon } from './earclip.ts';
-import { nextOf } from './joins.ts';
 import { areaOf, fan, flipOffTaken, flipToDelaunay, leastArea, Sides, setTriangle, type Taken, thirdOf } from './patch.ts';
 
 /** Rounds of smoothing a ragged loop before it is given up as not plane. */

@@ -1,11 +1,11 @@
 /** From loose but welded triangles to a surface: copies and collapsed triangles out, cracks closed, heaps refused. */
-import { Fault } from '../model/fault.ts';
-import type { Finding } from '../model/scan.ts';
+import { Fault } from '../../model/fault.ts';
+import type { Finding } from '../../model/scan.ts';
+import { counted, grouped } from '../wording.ts';
 import { splitAtJunctions, weldCracks } from './cracks.ts';
 import { type Joins, joinEdges } from './joins.ts';
 import { dropCollapsed, dropDuplicates } from './tidy.ts';
 import type { Surface } from './weld.ts';
-import { counted, grouped } from './wording.ts';
 
 /** More open edges than this, and the triangles are no surface in any sense (memory would decide first). */
 const MOST_OPEN = 600_000;

@@ -1,16 +1,16 @@
 /** Closes one piece, turns it outward, takes touching sheets apart, and says what all of that changed. */
-import { areaOf, boundsOf, type Mesh, volumeOf } from '../geometry/mesh.ts';
-import { pointAt } from '../geometry/vec.ts';
-import { Fault } from '../model/fault.ts';
-import type { Base, Finding, OpenLoop } from '../model/scan.ts';
+import { areaOf, boundsOf, type Mesh, volumeOf } from '../../geometry/mesh.ts';
+import { pointAt } from '../../geometry/vec.ts';
+import { Fault } from '../../model/fault.ts';
+import type { Base, Finding, OpenLoop } from '../../model/scan.ts';
+import { planeShare } from '../judge/shape.ts';
+import { longest } from '../judge/unit.ts';
+import { type Extract, turnOver } from '../mend/orient.ts';
+import { partSheets } from '../mend/part.ts';
+import type { Surface } from '../mend/weld.ts';
+import { counted, fixed, place } from '../wording.ts';
 import { type Closed, closeLoops, planeOf } from './close.ts';
 import { baseOf, type Loop, openLoops } from './loops.ts';
-import { type Extract, turnOver } from './orient.ts';
-import { partSheets } from './part.ts';
-import { planeShare } from './shape.ts';
-import { longest } from './unit.ts';
-import type { Surface } from './weld.ts';
-import { counted, fixed, place } from './wording.ts';
 
 /** Volume over area to the power 3/2 below which a body counts as flat (a ball: 0.094; a 20 mm square 0.1 mm thick: 0.0017). */
 const FLAT = 0.001;

@@ -3,12 +3,12 @@
  * written twice with slightly different numbers, or because one side of an edge has a vertex that the other has not.
  * Both are closed only where two open edges thereby become one; nothing else moves.
  */
-import { pointAt } from '../geometry/vec.ts';
-import type { Finding } from '../model/scan.ts';
+import { pointAt } from '../../geometry/vec.ts';
+import type { Finding } from '../../model/scan.ts';
+import { counted, fixed, place } from '../wording.ts';
 import { PointGrid } from './grid.ts';
 import { nextOf, OPEN, triangleOf } from './joins.ts';
 import type { Surface } from './weld.ts';
-import { counted, fixed, place } from './wording.ts';
 
 /** Widest crack that is closed, mm: a fifth of the finest step of ear scanners (some 0.005 mm, from memory), far below the verdicts' 0.1 mm. */
 export const WELD_TOLERANCE = 0.001;

@@ -2,10 +2,10 @@
  * Binary STL: 80 bytes of anything, a 32-bit count, then 50 bytes a triangle (normal, three corners, two bytes of
  * anything), little-endian. The stored normals and attribute bytes are not used: the order of the corners rules.
  */
-import { Fault } from '../model/fault.ts';
-import type { Finding } from '../model/scan.ts';
+import { Fault } from '../../model/fault.ts';
+import type { Finding } from '../../model/scan.ts';
+import { counted, grouped } from '../wording.ts';
 import { findNotFinite, refuseEmpty, refuseTooMany, type Soup, settleNotFinite } from './soup.ts';
-import { counted, grouped } from './wording.ts';
 
 export const STL_HEADER = 84;
 export const STL_TRIANGLE = 50;

@@ -2,13 +2,13 @@
  * Edges that three triangles or more share. Loose flaps on them (fins) and walls inside are left out and named; what is
  * left is taken apart into sheets that touch along the edge, so that each sheet is a surface of its own there.
  */
-import { atan2 } from '../geometry/trig.ts';
-import { type Point, pointAt } from '../geometry/vec.ts';
-import type { Finding } from '../model/scan.ts';
+import { atan2 } from '../../geometry/trig.ts';
+import { type Point, pointAt } from '../../geometry/vec.ts';
+import type { Finding } from '../../model/scan.ts';
+import { counted, fixed, place } from '../wording.ts';
 import { type Joins, joinEdges, nextOf, OPEN, previousOf, triangleOf } from './joins.ts';
 import { type Oriented, orient, type PieceSums, sumPieces } from './orient.ts';
 import { keepTriangles, type Surface } from './weld.ts';
-import { counted, fixed, place } from './wording.ts';
 
 /** Each round takes off flaps that hang on what the last one left; real files need one. */
 const MOST_ROUNDS = 16;

@@ -1,5 +1,5 @@
 /** Which way round: makes neighbours agree, and tells the connected pieces apart. */
-import { faceNormals } from '../geometry/mesh.ts';
+import { faceNormals } from '../../geometry/mesh.ts';
 import { OPEN } from './joins.ts';
 import type { Surface } from './weld.ts';
 

@@ -1,10 +1,12 @@
 /** What every reader of a format gives: loose triangles in doubles, in the file's own unit. */
-import { Fault } from '../model/fault.ts';
-import type { Finding, Scan } from '../model/scan.ts';
-import { counted, grouped } from './wording.ts';
+import { Fault } from '../../model/fault.ts';
+import type { Finding, ScanFormat, Unit } from '../../model/scan.ts';
+import { counted, grouped } from '../wording.ts';
 
 export interface Soup {
-  readonly format: Scan['format'];
+  readonly format: ScanFormat;
+  /** Where the file states it (3MF, glTF). Its numbers are in this unit. */
+  readonly unit?: Unit;
   /** Nine numbers a triangle. All finite; no negative zeros (so that equal places have equal bits). */
   readonly corners: Float64Array;
   /** Triangles in the file, those left out for non-finite numbers included. */

@@ -1,11 +1,11 @@
 /** Closes every open loop of a surface: holes by patches, the base by a cap. */
-import { normalize, type Plane } from '../geometry/vec.ts';
+import { normalize, type Plane } from '../../geometry/vec.ts';
+import { nextOf, OPEN } from '../mend/joins.ts';
+import type { Surface } from '../mend/weld.ts';
 import { capFlat } from './cap.ts';
-import { nextOf, OPEN } from './joins.ts';
 import type { Loop } from './loops.ts';
 import { fan, leastArea, type Patch, type Taken } from './patch.ts';
 import { fair, type Ground, refine } from './smooth.ts';
-import type { Surface } from './weld.ts';
 
 /** Loops of up to so many edges get a least-area patch without new points. */
 const SMALL = 12;

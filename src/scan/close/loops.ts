@@ -1,7 +1,7 @@
 /** Open edge loops of a surface, and which of them is the impression's open base. */
-import { length, type Point, pt } from '../geometry/vec.ts';
-import { nextOf } from './joins.ts';
-import type { Surface } from './weld.ts';
+import { length, type Point, pt } from '../../geometry/vec.ts';
+import { nextOf } from '../mend/joins.ts';
+import type { Surface } from '../mend/weld.ts';
 
 export interface Loop {
   /** Half-edges in the surface's own direction, each beginning where the one before ends; no vertex occurs twice. */

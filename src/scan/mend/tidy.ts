@@ -1,8 +1,8 @@
 /** Triangles that are no surface: collapsed ones and copies. Dropping them never opens an edge that was closed. */
-import { pointAt } from '../geometry/vec.ts';
-import type { Finding } from '../model/scan.ts';
+import { pointAt } from '../../geometry/vec.ts';
+import type { Finding } from '../../model/scan.ts';
+import { counted, grouped, place } from '../wording.ts';
 import { keepTriangles, type Surface } from './weld.ts';
-import { counted, grouped, place } from './wording.ts';
 
 /** Leaves out triangles with two corners at one vertex: their other two sides lie on each other and join what was beside them. */
 export function dropCollapsed(s: Surface, findings: Finding[]): Surface {

@@ -1,6 +1,6 @@
 /** Does the scan look like something that grew, or like something that was built? */
-import { faceNormals } from '../geometry/mesh.ts';
-import type { Surface } from './weld.ts';
+import { faceNormals } from '../../geometry/mesh.ts';
+import type { Surface } from '../mend/weld.ts';
 
 /** Neighbours whose normals agree to this cosine lie in one plane. */
 const SAME_PLANE = 1 - 1e-6;

@@ -4,10 +4,10 @@
  *
  * An ear impression is taken to be 10 to 60 mm long (from memory, no published source).
  */
-import type { Bounds } from '../geometry/mesh.ts';
-import { Fault } from '../model/fault.ts';
-import type { Finding, Unit } from '../model/scan.ts';
-import { short } from './wording.ts';
+import type { Bounds } from '../../geometry/mesh.ts';
+import { Fault } from '../../model/fault.ts';
+import type { Finding, Unit } from '../../model/scan.ts';
+import { short } from '../wording.ts';
 
 export const UNITS: readonly Unit[] = ['mm', 'cm', 'm', 'um', 'inch'];
 

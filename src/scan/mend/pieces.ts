@@ -1,12 +1,12 @@
 /** Several bodies in one file: the largest is the impression, every other one is named and left out. */
-import { TriangleTree } from '../geometry/bvh.ts';
-import { type Mesh, volumeOf } from '../geometry/mesh.ts';
-import { type Point, pointAt, pt } from '../geometry/vec.ts';
-import type { Finding } from '../model/scan.ts';
+import { TriangleTree } from '../../geometry/bvh.ts';
+import { type Mesh, volumeOf } from '../../geometry/mesh.ts';
+import { type Point, pointAt, pt } from '../../geometry/vec.ts';
+import type { Finding } from '../../model/scan.ts';
+import { counted, fixed, grouped, place } from '../wording.ts';
 import type { Extract, Oriented, PieceSums } from './orient.ts';
 import { extractPiece, turnOver } from './orient.ts';
 import type { Surface } from './weld.ts';
-import { counted, fixed, grouped, place } from './wording.ts';
 
 /** So many pieces are told one by one; the rest together. */
 const MOST_NAMED = 8;
