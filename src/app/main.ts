@@ -49,7 +49,7 @@ mountDrop(session);
 mountLadder(byId('ladder', HTMLElement), store, session);
 const slice = mountSlice(byId('slice', HTMLElement), store);
 const scene = mountScene(byId('scene', HTMLElement), store, slice);
-mountDetails(byId('details', HTMLElement), store, (reason) => scene.showReason(reason));
+mountDetails(byId('details', HTMLElement), store, (mark) => scene.showPlace(mark));
 mountVoice(store);
 
 const samples = await readSamples();

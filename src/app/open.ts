@@ -1,12 +1,19 @@
 /** Opening a scan: by drop anywhere, by picker, from the sample list; the side where it is not known; refusals beside it. */
 import type { Side } from '../model/ear.ts';
+import { UNITS } from '../scan/index.ts';
 import { byId, h, sentence } from './dom.ts';
 import type { Session } from './session.ts';
 import type { Sample, Source, State, Store } from './store.ts';
-import { SIDE_WORDS } from './words.ts';
+import { SIDE_WORDS, UNIT_WORDS } from './words.ts';
 
 export function mountOpen(host: HTMLElement, store: Store, session: Session): void {
-  const picker = h('input', { type: 'file', accept: '.stl', class: 'visually-hidden', tabindex: -1, 'aria-label': 'Scan file' });
+  const picker = h('input', {
+    type: 'file',
+    accept: '.stl,.ply,.obj,.3mf,.glb,.gltf,.gz',
+    class: 'visually-hidden',
+    tabindex: -1,
+    'aria-label': 'Scan file',
+  });
   picker.addEventListener('change', () => {
     const files = [...(picker.files ?? [])];
     picker.value = '';
@@ -27,7 +34,7 @@ export function mountOpen(host: HTMLElement, store: Store, session: Session): vo
     choose.hidden = now.samples.length === 0;
     if (now.samples !== before?.samples || now.shown?.source !== before?.shown?.source)
       list.replaceChildren(...sampleItems(now, samples, session));
-    if (now.fault !== before?.fault) fault.replaceChildren(...faultOf(now, store));
+    if (now.fault !== before?.fault) fault.replaceChildren(...faultOf(now, store, session));
   });
   document.addEventListener('keydown', (event) => {
     if (event.key === 'Escape' && store.get().fault) store.send({ type: 'dismiss' });
@@ -58,9 +65,10 @@ function sampleItems(state: State, popover: HTMLElement, session: Session): HTML
   );
 }
 
-function faultOf(state: State, store: Store): HTMLElement[] {
+function faultOf(state: State, store: Store, session: Session): HTMLElement[] {
   if (!state.fault) return [];
-  const { name, fault } = state.fault;
+  const { name, fault, source } = state.fault;
+  const units = source && fault.code === 'scan/unit' ? UNITS.filter((u) => fault.choices?.includes(u)) : [];
   const row = (term: string, text: string): HTMLElement[] => (text ? [h('dt', {}, term), h('dd', {}, sentence(text))] : []);
   return [
     h(
@@ -68,6 +76,19 @@ function faultOf(state: State, store: Store): HTMLElement[] {
       { class: 'fault', role: 'alert', 'data-code': fault.code },
       h('h2', {}, `${name} could not be judged`),
       h('dl', {}, ...row('What', fault.found), ...row('Where', fault.where), ...row('Next', fault.next)),
+      source &&
+        units.length > 0 &&
+        h(
+          'p',
+          { class: 'choices' },
+          ...units.map((unit) =>
+            h(
+              'button',
+              { type: 'button', class: 'button', 'data-unit': unit, onclick: () => void session.open({ ...source, unit }) },
+              `Read it in ${UNIT_WORDS[unit]}`,
+            ),
+          ),
+        ),
       state.shown && h('p', {}, 'The case before is as it was.'),
       h('button', { type: 'button', class: 'link', onclick: () => store.send({ type: 'dismiss' }) }, 'Close'),
     ),

@@ -1,5 +1,7 @@
 /** The scene with what belongs to it: its caption, labels, named views and layers. */
+import { pointToEar } from '../ear/frame.ts';
 import { compose } from '../geometry/rotation.ts';
+import type { Vec3 } from '../geometry/vec.ts';
 import { styleNamed } from '../parts/index.ts';
 import { VERDICT_WORDS, verdictSentence } from '../report/table.ts';
 import { type Anchor, placeLabels } from '../viewer/labels.ts';
@@ -10,10 +12,10 @@ import { sliceAlong } from '../viewer/slice.ts';
 import { meshOfPrimitive } from '../viewer/solids.ts';
 import { depthNear } from '../viewer/station.ts';
 import { VIEWS } from '../viewer/views.ts';
-import { byId, capital, h, sentence, svg } from './dom.ts';
+import { byId, capital, figure, h, sentence, svg } from './dom.ts';
 import { markOf } from './ladder.ts';
 import { type SlicePanel, sliceable } from './slice-panel.ts';
-import { type JudgedRung, type Layer, type State, type Store, selectedRung, type Visibility } from './store.ts';
+import { findingsOf, type JudgedRung, type Layer, type Mark, type State, type Store, selectedRung, type Visibility } from './store.ts';
 
 const CHOICES: Record<Layer, [word: string, options: [Visibility, string][]]> = {
   cast: [
@@ -59,8 +61,8 @@ const CHOICES: Record<Layer, [word: string, options: [Visibility, string][]]> = 
 };
 
 export interface ScenePanel {
-  /** Marks the place of a reason and brings it into view. */
-  showReason(reason: number): void;
+  /** Marks a place and brings it into view. */
+  showPlace(mark: Mark): void;
   readonly view: SceneView | undefined;
 }
 
@@ -72,12 +74,12 @@ export function mountScene(host: HTMLElement, store: Store, slice: SlicePanel): 
     'div',
     { class: 'invite' },
     h('b', {}, 'Drop a scan of an ear impression here'),
-    h('span', {}, 'An STL file. It is judged on this computer and goes nowhere else.'),
+    h('span', {}, 'STL, PLY, OBJ, 3MF or glTF. It is judged on this computer and goes nowhere else.'),
   );
   host.append(plate, stage, h('div', { class: 'controls' }, ...(view ? [viewsOf(view), layersOf(store)] : [])));
-  const showReason = (reason: number): void => {
-    store.send({ type: 'mark', reason });
-    const at = selectedRung(store.get())?.rung.reasons[reason]?.at;
+  const showPlace = (mark: Mark): void => {
+    store.send({ type: 'mark', mark });
+    const at = markedIn(store.get())?.at;
     if (!at) return;
     view?.flyTo(at);
     const line = store.get().shown?.ear.centreline;
@@ -89,7 +91,7 @@ export function mountScene(host: HTMLElement, store: Store, slice: SlicePanel): 
       before && now.shown === before.shown && now.selected === before.selected && now.marked === before.marked && now.work === before.work;
     invite.hidden = now.shown !== undefined || now.work.state === 'running';
     document.body.dataset['case'] = now.shown ? 'open' : 'none';
-    if (!same) plate.replaceChildren(...plateOf(now, showReason, () => store.send({ type: 'mark' })));
+    if (!same) plate.replaceChildren(...plateOf(now, showPlace, () => store.send({ type: 'mark' })));
   });
   stage.append(invite);
   if (view) drive(view, stage, store, slice);
@@ -102,7 +104,7 @@ export function mountScene(host: HTMLElement, store: Store, slice: SlicePanel): 
         h('span', {}, 'This browser offers no WebGL. Verdicts, section and clearances work without it.'),
       ),
     );
-  return { showReason, view };
+  return { showPlace, view };
 }
 
 function drive(view: SceneView, stage: HTMLElement, store: Store, slice: SlicePanel): void {
@@ -283,19 +285,30 @@ function leaderOf(side: 'left' | 'right', x: number, y: number, a: Anchor): stri
 }
 
 function markPlace(place: HTMLElement, state: State, view: SceneView): void {
-  const reason = state.marked === undefined ? undefined : selectedRung(state)?.rung.reasons[state.marked];
-  place.hidden = !reason?.at;
-  if (!reason?.at) return;
-  const { x, y } = view.project(reason.at);
+  const marked = markedIn(state);
+  place.hidden = !marked;
+  if (!marked) return;
+  const { x, y } = view.project(marked.at);
   place.style.transform = `translate(${x.toFixed(1)}px, ${y.toFixed(1)}px)`;
-  const numbers =
-    reason.needs !== undefined && reason.has !== undefined
-      ? `Needs ${reason.needs.toFixed(2)} mm, has ${reason.has.toFixed(2)} mm`.replace(/-/g, '−')
-      : 'Here';
-  if (place.textContent !== numbers) place.replaceChildren(h('span', {}, numbers));
+  if (place.textContent !== marked.words) place.replaceChildren(h('span', {}, marked.words));
 }
 
-function plateOf(state: State, showReason: (i: number) => void, unmark: () => void): HTMLElement[] {
+/** The marked place, in the ear frame, and what is written beside it. */
+function markedIn(state: State): { at: Vec3; words: string } | undefined {
+  const { marked, shown } = state;
+  if (!marked || !shown) return undefined;
+  if (marked.of === 'finding') {
+    const at = findingsOf(shown)[marked.index]?.at;
+    return at && { at: pointToEar(shown.ear.frame, at), words: 'Here' };
+  }
+  const reason = selectedRung(state)?.rung.reasons[marked.index];
+  if (!reason?.at) return undefined;
+  const { needs, has } = reason;
+  const words = needs !== undefined && has !== undefined ? `Needs ${figure(needs)} mm, has ${figure(has)} mm` : 'Here';
+  return { at: reason.at, words };
+}
+
+function plateOf(state: State, showPlace: (mark: Mark) => void, unmark: () => void): HTMLElement[] {
   const title = styleNamed(state.selected).title;
   const rung = selectedRung(state)?.rung;
   if (!rung) {
@@ -304,12 +317,12 @@ function plateOf(state: State, showReason: (i: number) => void, unmark: () => vo
   }
   const word = h('span', { class: `word verdict-${rung.verdict}` }, markOf(rung.verdict), capital(VERDICT_WORDS[rung.verdict]));
   const first = rung.reasons[0];
-  const marked = state.marked === 0;
+  const marked = state.marked?.of === 'reason' && state.marked.index === 0;
   const act =
     first?.at &&
     h(
       'button',
-      { type: 'button', class: 'link', onclick: () => (marked ? unmark() : showReason(0)) },
+      { type: 'button', class: 'link', onclick: () => (marked ? unmark() : showPlace({ of: 'reason', index: 0 })) },
       marked ? 'Hide the mark' : 'Show the place',
     );
   const text = first ? sentence(first.text) : 'Every clearance that the rules ask for is met; the arrangement is verified.';

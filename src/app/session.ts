@@ -38,7 +38,8 @@ export function makeSession(store: Store, client: WorkerClient, fetchBytes: (fil
         store.send({ type: 'shown', opened: { source, title, side: told.side, scan, ear: told.ear, picture: told.picture } });
       }
     };
-    const request = { bytes: source.bytes, name: source.name, ...(source.side ? { side: source.side } : {}) };
+    const { bytes, name, side, unit } = source;
+    const request = { bytes, name, ...(side ? { side } : {}), ...(unit ? { unit } : {}) };
     const outcome = await client.judge(request, onTold);
     if (client.busy) return; // a later job took over; the page is its now
     switch (outcome.type) {
@@ -50,7 +51,7 @@ export function makeSession(store: Store, client: WorkerClient, fetchBytes: (fil
         return;
       case 'fault':
         if (outcome.fault.code === 'side/unknown' && !source.side) store.send({ type: 'ask', source });
-        else store.send({ type: 'fault', name: source.name, fault: outcome.fault });
+        else store.send({ type: 'fault', name: source.name, fault: outcome.fault, source });
         break;
       case 'bug':
         store.send({ type: 'fault', name: source.name, fault: bugWords(outcome.message) });
@@ -69,7 +70,7 @@ export function makeSession(store: Store, client: WorkerClient, fetchBytes: (fil
     async openFiles(files) {
       const [file] = files;
       if (!file) {
-        refuse('Nothing opened', 'open/no-file', 'what was dropped holds no file', 'the drop', 'Drop one scan: an STL file.');
+        refuse('Nothing opened', 'open/no-file', 'what was dropped holds no file', 'the drop', 'Drop one scan.');
         return;
       }
       if (files.length > 1) {

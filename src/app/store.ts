@@ -3,6 +3,7 @@ import type { Stage } from '../engine/types.ts';
 import type { Ear, Side } from '../model/ear.ts';
 import type { Rung } from '../model/fit.ts';
 import { STYLES, type StyleName } from '../model/parts.ts';
+import type { Finding, Unit } from '../model/scan.ts';
 import { depthNear } from '../viewer/station.ts';
 import type { FaultWords, Picture, ScanFacts, Summary } from '../worker/protocol.ts';
 
@@ -11,6 +12,8 @@ export interface Source {
   readonly name: string;
   readonly bytes: Uint8Array;
   readonly side?: Side;
+  /** The file's unit, where the user was asked for it. */
+  readonly unit?: Unit;
 }
 
 /** What a sample teaches, from the list that comes with the page. */
@@ -54,11 +57,24 @@ export type Layer = 'cast' | 'body' | 'parts' | 'labels' | 'section';
 /** `along` is for the section alone: cut open along the canal. */
 export type Visibility = 'show' | 'fade' | 'hide' | 'along';
 
+/** A place that is marked in the scene: of a reason of the selected rung, or of a finding of the scan. */
+export interface Mark {
+  readonly of: 'reason' | 'finding';
+  readonly index: number;
+}
+
+/** What was refused, in words; `source` where choosing one of the fault's choices would open it. */
+export interface Refusal {
+  readonly name: string;
+  readonly fault: FaultWords;
+  readonly source?: Source;
+}
+
 export interface State {
   readonly samples: readonly Sample[];
   readonly shown?: OpenCase;
   readonly work: Work;
-  readonly fault?: { readonly name: string; readonly fault: FaultWords };
+  readonly fault?: Refusal;
   /** A scan whose side must be asked for. */
   readonly ask?: Source;
   readonly selected: StyleName;
@@ -68,8 +84,7 @@ export interface State {
   /** The user moved the section: choosing a rung does not. */
   readonly placed: boolean;
   readonly layers: Record<Layer, Visibility>;
-  /** Index of the reason whose place is marked. */
-  readonly marked?: number;
+  readonly marked?: Mark;
 }
 
 export const START: State = {
@@ -93,14 +108,14 @@ export type Action =
   | { readonly type: 'cancelling' }
   | { readonly type: 'stopped' }
   | { readonly type: 'idle' }
-  | { readonly type: 'fault'; readonly name: string; readonly fault: FaultWords }
+  | ({ readonly type: 'fault' } & Refusal)
   | { readonly type: 'dismiss' }
   | { readonly type: 'ask'; readonly source: Source }
   | { readonly type: 'answered' }
   | { readonly type: 'select'; readonly style: StyleName }
   | { readonly type: 'depth'; readonly depth: number }
   | { readonly type: 'layer'; readonly layer: Layer; readonly visibility: Visibility }
-  | { readonly type: 'mark'; readonly reason?: number };
+  | { readonly type: 'mark'; readonly mark?: Mark };
 
 function without<K extends keyof State>(state: State, ...keys: K[]): State {
   const copy = { ...state };
@@ -145,7 +160,7 @@ export function reduce(state: State, action: Action): State {
     case 'idle':
       return { ...state, work: { state: 'idle' } };
     case 'fault':
-      return { ...state, fault: { name: action.name, fault: action.fault } };
+      return { ...state, fault: { name: action.name, fault: action.fault, ...(action.source ? { source: action.source } : {}) } };
     case 'dismiss':
       return without(state, 'fault');
     case 'ask':
@@ -159,7 +174,7 @@ export function reduce(state: State, action: Action): State {
     case 'layer':
       return { ...state, layers: { ...state.layers, [action.layer]: action.visibility } };
     case 'mark':
-      return action.reason === undefined ? without(state, 'marked') : { ...state, marked: action.reason };
+      return action.mark === undefined ? without(state, 'marked') : { ...state, marked: action.mark };
   }
 }
 
@@ -240,6 +255,9 @@ export function makeStore(start: State = START): Store {
 
 /** The rung that is looked at, if it has been judged. */
 export const selectedRung = (state: State): JudgedRung | undefined => state.shown?.rungs[state.selected];
+
+/** The scan's findings, of its reading and its survey. */
+export const findingsOf = ({ summary, scan }: OpenCase): readonly Finding[] => summary?.findings ?? scan.findings;
 
 /** The recommended style, or undefined before the ladder is whole. */
 export const recommendedStyle = (state: State): StyleName | undefined => state.shown?.summary?.recommended.style;

@@ -4,10 +4,10 @@ import type { Clearance, Measured, Rung } from '../model/fit.ts';
 import { styleNamed } from '../parts/index.ts';
 import { verdictSentence } from '../report/table.ts';
 import { capital, figure, h, sentence } from './dom.ts';
-import { type OpenCase, recommendedStyle, type State, type Store, selectedRung } from './store.ts';
-import { CASE_CAUTIONS, SIDE_WORDS } from './words.ts';
+import { findingsOf, type Mark, type OpenCase, recommendedStyle, type State, type Store, selectedRung } from './store.ts';
+import { CASE_CAUTIONS, FORMAT_WORDS, SIDE_WORDS, UNIT_WORDS } from './words.ts';
 
-export function mountDetails(host: HTMLElement, store: Store, show: (reason: number) => void): void {
+export function mountDetails(host: HTMLElement, store: Store, show: (mark: Mark) => void): void {
   store.watch((now, before) => {
     const same = before && now.shown === before.shown && now.selected === before.selected;
     if (!same) host.replaceChildren(...(now.shown ? detailsOf(now, now.shown, show) : [empty()]));
@@ -22,11 +22,11 @@ const empty = (): HTMLElement =>
     h(
       'p',
       { class: 'wide' },
-      'Drop a scan of an ear impression (an STL file) anywhere, or choose one from the sample scans. Clearances, reasons and findings are listed here.',
+      'Drop a scan of an ear impression (STL, PLY, OBJ, 3MF or glTF) anywhere, or choose one from the sample scans. Clearances, reasons and findings are listed here.',
     ),
   );
 
-function detailsOf(state: State, shown: OpenCase, show: (reason: number) => void): HTMLElement[] {
+function detailsOf(state: State, shown: OpenCase, show: (mark: Mark) => void): HTMLElement[] {
   const rung = selectedRung(state)?.rung;
   const main = h('div', {});
   const beside = h('div', { class: 'beside' });
@@ -37,7 +37,7 @@ function detailsOf(state: State, shown: OpenCase, show: (reason: number) => void
     main.append(h('section', {}, h('h2', {}, styleNamed(state.selected).title), h('p', {}, 'This style has not been judged yet.')));
   }
   main.append(cautions(rung));
-  beside.append(findings(shown), survey(shown), settings(shown));
+  beside.append(findings(shown, show), survey(shown), settings(shown));
   return [main, beside];
 }
 
@@ -96,7 +96,7 @@ function tightest(rung: Rung, m: Measured): HTMLElement {
   );
 }
 
-function reasons(rung: Rung, show: (reason: number) => void): HTMLElement {
+function reasons(rung: Rung, show: (mark: Mark) => void): HTMLElement {
   const items = rung.reasons.map((reason, i) =>
     h(
       'li',
@@ -106,7 +106,7 @@ function reasons(rung: Rung, show: (reason: number) => void): HTMLElement {
         reason.has !== undefined &&
         !reason.text.includes(figure(reason.needs)) &&
         h('span', { class: 'level' }, ` Needs ${figure(reason.needs)} mm, has ${figure(reason.has)} mm.`),
-      reason.at && h('button', { type: 'button', class: 'link', onclick: () => show(i) }, 'Show the place'),
+      reason.at && h('button', { type: 'button', class: 'link', onclick: () => show({ of: 'reason', index: i }) }, 'Show the place'),
     ),
   );
   return h('section', {}, h('h2', {}, 'What stands in the way'), h('ol', { class: 'wide' }, ...items));
@@ -117,10 +117,15 @@ function cautions(rung: Rung | undefined): HTMLElement {
   return h('section', {}, h('h2', {}, 'Cautions'), h('ul', { class: 'cautions wide' }, ...texts.map((t) => h('li', {}, sentence(t)))));
 }
 
-function findings(shown: OpenCase): HTMLElement {
-  const list = shown.summary?.findings ?? shown.scan.findings;
-  const items = list.map((f) =>
-    h('li', {}, f.level !== 'note' && h('b', {}, f.level === 'warning' ? 'Look here: ' : 'Changed: '), sentence(f.text)),
+function findings(shown: OpenCase, show: (mark: Mark) => void): HTMLElement {
+  const items = findingsOf(shown).map((f, index) =>
+    h(
+      'li',
+      {},
+      f.level !== 'note' && h('b', {}, f.level === 'warning' ? 'Look here: ' : 'Changed: '),
+      sentence(f.text),
+      f.at && h('button', { type: 'button', class: 'link', onclick: () => show({ of: 'finding', index }) }, 'Show the place'),
+    ),
   );
   return h(
     'section',
@@ -145,9 +150,7 @@ function survey({ ear, side }: OpenCase): HTMLElement {
 }
 
 function settings({ summary, scan }: OpenCase): HTMLElement {
-  const rows: [string, string][] = [
-    ['Scan file', `${scan.name}, ${scan.format === 'stl-ascii' ? 'text' : 'binary'} STL, read in ${scan.unit}`],
-  ];
+  const rows: [string, string][] = [['Scan file', `${scan.name}, ${FORMAT_WORDS[scan.format]}, read in ${UNIT_WORDS[scan.unit]}`]];
   if (summary) {
     const { order, rules, seed, effort } = summary;
     const wishes = (['pushButton', 'volumeWheel', 'telecoil', 'radio'] as const).filter((k) => order[k]);

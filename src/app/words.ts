@@ -5,6 +5,8 @@ import type { PartKind } from '../model/parts.ts';
 
 export const SIDE_WORDS: Record<Side, string> = { left: 'Left ear', right: 'Right ear' };
 
+export { FORMAT_WORDS, UNIT_WORDS } from '../scan/index.ts';
+
 /** One or two words, for a label within a drawing. */
 export const PART_WORDS: Record<PartKind, string> = {
   cell: 'Battery',

@@ -12,11 +12,14 @@ export class Fault extends Error {
   readonly where: string;
   /** What to do next. */
   readonly next: string;
-  constructor(code: string, found: string, where: string, next: string) {
+  /** Where one word of the user's would settle it (a unit, a side): the words to choose from. */
+  readonly choices: readonly string[];
+  constructor(code: string, found: string, where: string, next: string, choices: readonly string[] = []) {
     super(`${found}${where ? ` (${where})` : ''}. ${next}`);
     this.code = code;
     this.found = found;
     this.where = where;
     this.next = next;
+    this.choices = choices;
   }
 }

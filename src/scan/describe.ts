@@ -68,7 +68,8 @@ export function describeScan(scan: Scan): ScanDescription {
   };
 }
 
-const FORMAT_WORDS: Record<Scan['format'], string> = {
+/** Formats as people read them. */
+export const FORMAT_WORDS: Record<Scan['format'], string> = {
   'stl-binary': 'STL, binary',
   'stl-ascii': 'STL, text',
   ply: 'PLY',

@@ -1,3 +1,3 @@
-export { describeScan, readingTable, type ScanDescription } from './describe.ts';
-export { believableUnits, UNITS } from './judge/unit.ts';
+export { describeScan, FORMAT_WORDS, readingTable, type ScanDescription } from './describe.ts';
+export { believableUnits, UNIT_WORDS, UNITS } from './judge/unit.ts';
 export { type ReadOptions, readScan } from './read.ts';

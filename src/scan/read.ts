@@ -17,7 +17,7 @@ import { type Surface, weldExact } from './mend/weld.ts';
 import { counted } from './wording.ts';
 
 export interface ReadOptions {
-  /** The file's unit. Without it: millimetres where the size is believable, a Fault that names alternatives where not. */
+  /** The file's unit. Without it: as the file states, else millimetres, where the size is believable; a Fault that names alternatives where not. */
   readonly unit?: Unit;
 }
 
@@ -45,7 +45,7 @@ export function readScan(bytes: Uint8Array, name: string, options: ReadOptions =
   }
   const raw = weldExact(soup.corners);
   const box = boundsOf<'scan'>(raw.positions);
-  const unit = settleUnit(longest(box), () => longestPiece(raw), options.unit, findings);
+  const unit = settleUnit(longest(box), () => longestPiece(raw), { asked: options.unit, stated: soup.unit }, findings);
   judgePrecision(box, unit, soup.single, findings);
   if (unit !== 'mm') for (let i = 0; i < raw.positions.length; i++) raw.positions[i] = toMillimetres(raw.positions[i] as number, unit);
 

@@ -27,6 +27,8 @@ export interface FaultWords {
   readonly found: string;
   readonly where: string;
   readonly next: string;
+  /** Words of which one would settle it (units of the file). */
+  readonly choices?: readonly string[];
 }
 
 /** A scan as it was read, without its mesh: the page draws the cast. */

@@ -54,8 +54,8 @@ async function judge(
   } catch (thrown) {
     if (signal.aborted) wire.postMessage({ type: 'cancelled', job });
     else if (thrown instanceof Fault) {
-      const { code, found, where, next } = thrown;
-      wire.postMessage({ type: 'fault', job, fault: { code, found, where, next } });
+      const { code, found, where, next, choices } = thrown;
+      wire.postMessage({ type: 'fault', job, fault: { code, found, where, next, ...(choices.length > 0 ? { choices } : {}) } });
     } else {
       const error = thrown instanceof Error ? thrown : new Error(String(thrown));
       wire.postMessage({ type: 'bug', job, message: error.message, ...(error.stack ? { stack: error.stack } : {}) });

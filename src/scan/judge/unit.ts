@@ -1,6 +1,6 @@
 /**
- * The file's unit. STL has none, so millimetres are taken where they are believable, and asked about where not: nothing
- * is ever converted on a guess.
+ * The file's unit. Where it states none, millimetres are taken where they are believable, and asked about where not:
+ * nothing is ever converted on a guess.
  *
  * An ear impression is taken to be 10 to 60 mm long (from memory, no published source).
  */
@@ -11,7 +11,8 @@ import { short } from '../wording.ts';
 
 export const UNITS: readonly Unit[] = ['mm', 'cm', 'm', 'um', 'inch'];
 
-const WORD: Record<Unit, string> = { mm: 'millimetres', cm: 'centimetres', m: 'metres', um: 'micrometres', inch: 'inches' };
+/** Units as people read them. */
+export const UNIT_WORDS: Record<Unit, string> = { mm: 'millimetres', cm: 'centimetres', m: 'metres', um: 'micrometres', inch: 'inches' };
 
 /** Usual longest extents of an impression, mm. */
 const USUAL = [10, 60] as const;
@@ -39,40 +40,62 @@ export function believableUnits(extent: number): Unit[] {
 
 export const longest = (b: Bounds<'scan'>): number => Math.max(b.max[0] - b.min[0], b.max[1] - b.min[1], b.max[2] - b.min[2]);
 
+/** Who says what unit the file is in, if anyone. */
+export interface Said {
+  /** The user. Rules over everything. */
+  readonly asked?: Unit | undefined;
+  /** The file (3MF, glTF). Taken without a question where the size that it gives is bearable. */
+  readonly stated?: Unit | undefined;
+}
+
 /**
  * Decides the unit from the longest extent, in the file's own numbers. `onePiece` gives that of the largest piece alone;
  * it is asked for only where the whole file is too large (two ears in one file).
+ *
+ * @throws Fault scan/unit with the believable units as its choices; scan/size where the user's unit cannot be
  */
-export function settleUnit(extent: number, onePiece: () => number, asked: Unit | undefined, findings: Finding[]): Unit {
-  const unit = asked ?? 'mm';
-  const size = toMillimetres(extent, unit);
+export function settleUnit(extent: number, onePiece: () => number, { asked, stated }: Said, findings: Finding[]): Unit {
+  if (asked !== undefined) return asAsked(extent, asked, stated, findings);
+  const unit = stated ?? 'mm';
+  if (!within(toMillimetres(extent, unit), POSSIBLE)) throw unbelievable(extent, unit);
+  const whole = toMillimetres(extent, unit);
+  const judged = whole > BEARABLE[1] ? toMillimetres(onePiece(), unit) : whole;
+  if (!within(judged, BEARABLE)) throw unbelievable(whole > BEARABLE[1] ? onePiece() : extent, unit);
+  if (stated !== undefined && stated !== 'mm') {
+    findings.push({
+      code: 'scan/unit',
+      level: 'note',
+      text: `The file states ${UNIT_WORDS[stated]}: the largest extent ${short(extent)} is ${short(whole)} mm.`,
+    });
+  }
+  warnSize(judged, findings);
+  return unit;
+}
+
+function asAsked(extent: number, asked: Unit, stated: Unit | undefined, findings: Finding[]): Unit {
+  const size = toMillimetres(extent, asked);
   if (!within(size, POSSIBLE)) {
-    if (asked === undefined) throw unbelievable(extent);
     const fits = believableUnits(extent);
     throw new Fault(
       'scan/size',
-      `the largest extent is ${short(extent)} in the file's numbers, ${short(size)} mm as ${WORD[unit]}: that is no ear impression (${USUAL[0]} to ${USUAL[1]} mm)${inUnits(extent, fits)}`,
+      `the largest extent is ${short(extent)} in the file's numbers, ${short(size)} mm as ${UNIT_WORDS[asked]}: that is no ear impression (${USUAL[0]} to ${USUAL[1]} mm)${inUnits(extent, fits)}`,
       '',
       fits.length > 0
         ? `Set the unit to ${fits.join(' or ')} if that is right.`
         : 'Check the file in the scanning software; a stray triangle far away would do this too.',
+      fits,
     );
   }
-  if (asked !== undefined) {
-    if (asked !== 'mm') {
-      findings.push({
-        code: 'scan/unit',
-        level: 'note',
-        text: `Unit set by the user: ${WORD[asked]}; the largest extent ${short(extent)} is ${short(size)} mm.`,
-      });
-    }
-    warnSize(size, findings);
-    return asked;
+  const against = stated !== undefined && stated !== asked;
+  if (asked !== 'mm' || against) {
+    findings.push({
+      code: 'scan/unit',
+      level: against ? 'warning' : 'note',
+      text: `Unit set by the user: ${UNIT_WORDS[asked]}${against ? `, although the file states ${UNIT_WORDS[stated]}` : ''}; the largest extent ${short(extent)} is ${short(size)} mm.`,
+    });
   }
-  const judged = size > BEARABLE[1] ? toMillimetres(onePiece(), unit) : size;
-  if (!within(judged, BEARABLE)) throw unbelievable(judged);
-  warnSize(judged, findings);
-  return unit;
+  warnSize(size, findings);
+  return asked;
 }
 
 function warnSize(size: number, findings: Finding[]): void {
@@ -86,18 +109,21 @@ function warnSize(size: number, findings: Finding[]): void {
 }
 
 const inUnits = (extent: number, units: readonly Unit[]): string =>
-  units.length === 0 ? '' : `; in ${units.map((u) => `${WORD[u]} it is ${short(toMillimetres(extent, u))} mm`).join(', in ')}`;
+  units.length === 0 ? '' : `; in ${units.map((u) => `${UNIT_WORDS[u]} it is ${short(toMillimetres(extent, u))} mm`).join(', in ')}`;
 
-function unbelievable(extent: number): Fault {
-  const units = believableUnits(extent);
-  const much = extent < BEARABLE[0] ? 'small' : 'large';
+function unbelievable(extent: number, unit: Unit): Fault {
+  const units = believableUnits(extent).filter((u) => u !== unit);
+  const size = toMillimetres(extent, unit);
+  const much = size < BEARABLE[0] ? 'small' : 'large';
+  const as = unit === 'mm' ? 'as millimetres' : `as ${UNIT_WORDS[unit]}, which the file states, ${short(size)} mm:`;
   return new Fault(
     'scan/unit',
-    `largest extent ${short(extent)}; as millimetres that is too ${much} for an ear impression (${USUAL[0]} to ${USUAL[1]} mm)${inUnits(extent, units)}`,
+    `largest extent ${short(extent)}; ${as} that is too ${much} for an ear impression (${USUAL[0]} to ${USUAL[1]} mm)${inUnits(extent, units)}`,
     '',
     units.length > 0
       ? `Say which unit the file is in: ${units.join(' or ')}.`
       : 'In no unit is it one. Choose the scan of an impression; to read this one all the same, give its unit.',
+    units,
   );
 }
 
