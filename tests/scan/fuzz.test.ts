@@ -1,9 +1,7 @@
 /** Damaged bytes of every kind: a Fault with all its parts, or a closed finite mesh. Nothing else, ever. Seeded. */
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { Fault } from '../../src/model/fault.ts';
 import type { Unit } from '../../src/model/scan.ts';
-import { readScan } from '../../src/scan/index.ts';
 import {
   asciiStl,
   ball,
@@ -17,33 +15,9 @@ import {
   textFile,
   without,
 } from '../support/solids.ts';
-import { faultsOf } from '../support/validate.ts';
+import { readingFaults } from './helpers.ts';
 
 const SEED = Number(process.env['SEED'] ?? 20260101);
-
-/** Reads and judges: '' when all is well. */
-function verdict(bytes: Uint8Array, unit?: Unit): string {
-  try {
-    const scan = readScan(bytes, 'fuzz.stl', unit ? { unit } : {});
-    const faults = faultsOf(scan.mesh);
-    const numbers = [
-      scan.volume,
-      scan.area,
-      ...scan.bounds.min,
-      ...scan.bounds.max,
-      ...scan.read.openLoops.flatMap((l) => [l.length, ...l.at]),
-    ];
-    if (!numbers.every(Number.isFinite)) faults.push('a figure is not finite');
-    if (scan.findings.some((f) => /NaN|Infinity|undefined/.test(f.text.replace(/is NaN|\(nan\)/g, ''))))
-      faults.push('a text holds no number');
-    return faults.slice(0, 3).join('; ');
-  } catch (e) {
-    if (!(e instanceof Fault)) return `${(e as Error).stack}`;
-    return e.code.startsWith('scan/') && e.found !== '' && e.next !== '' && !/undefined|NaN mm/.test(e.message)
-      ? ''
-      : `poor fault: ${e.message}`;
-  }
-}
 
 const check = <T extends unknown[]>(runs: number, property: fc.IPropertyWithHooks<T>): void =>
   fc.assert(property, { seed: SEED, numRuns: runs });
@@ -60,7 +34,7 @@ describe(`damaged bytes, SEED=${SEED}`, () => {
       800,
       fc.property(which, fc.boolean(), fc.nat(), (w, text, n) => {
         const whole = (text ? texts : binaries)[w] as Uint8Array;
-        expect(verdict(whole.subarray(0, n % (whole.length + 1)))).toBe('');
+        expect(readingFaults(whole.subarray(0, n % (whole.length + 1)))).toBe('');
       }),
     );
   });
@@ -76,7 +50,7 @@ describe(`damaged bytes, SEED=${SEED}`, () => {
         (w, text, edits, u) => {
           const bytes = ((text ? texts : binaries)[w] as Uint8Array).slice();
           for (const [at, to] of edits) bytes[at % bytes.length] = to;
-          expect(verdict(bytes, u)).toBe('');
+          expect(readingFaults(bytes, u)).toBe('');
         },
       ),
     );
@@ -91,7 +65,7 @@ describe(`damaged bytes, SEED=${SEED}`, () => {
         const view = new DataView(bytes.buffer);
         const many = (bytes.length - 84) / 50;
         for (const [at, x] of edits) view.setFloat32(84 + 50 * (Math.floor(at / 9) % many) + 12 + 4 * (at % 9), x, true);
-        expect(verdict(bytes, u)).toBe('');
+        expect(readingFaults(bytes, u)).toBe('');
       }),
     );
   });
@@ -110,7 +84,7 @@ describe(`damaged bytes, SEED=${SEED}`, () => {
           if (kind === 'turn') triangles[t] = [...(triangles[t] as number[])].reverse();
           if (kind === 'rewire') (triangles[t] as number[])[b % 3] = Math.floor(b / 3) % s.points.length;
         }
-        expect(verdict(textFile({ points: s.points, triangles }))).toBe('');
+        expect(readingFaults(textFile({ points: s.points, triangles }))).toBe('');
       }),
     );
   });
@@ -120,7 +94,7 @@ describe(`damaged bytes, SEED=${SEED}`, () => {
     check(
       600,
       fc.property(fc.array(fc.tuple(corner, corner, corner), { minLength: 6, maxLength: 60 }), (soup) => {
-        expect(verdict(asciiStl(soup.flat(2)))).toBe('');
+        expect(readingFaults(asciiStl(soup.flat(2)))).toBe('');
       }),
     );
   });
@@ -135,7 +109,7 @@ describe(`damaged bytes, SEED=${SEED}`, () => {
         (cells, gone) => {
           const whole = cubes(cells, 6);
           const drop = new Set(gone.map((g) => g % whole.triangles.length));
-          expect(verdict(textFile(without(whole, (t) => drop.has(t))))).toBe('');
+          expect(readingFaults(textFile(without(whole, (t) => drop.has(t))))).toBe('');
         },
       ),
     );
@@ -145,7 +119,7 @@ describe(`damaged bytes, SEED=${SEED}`, () => {
     check(
       800,
       fc.property(fc.uint8Array({ maxLength: 400 }), (bytes) => {
-        expect(verdict(bytes)).toBe('');
+        expect(readingFaults(bytes)).toBe('');
       }),
     );
   });

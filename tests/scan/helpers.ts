@@ -34,3 +34,27 @@ export const changesOf = (scan: Scan): string[] => scan.findings.filter((f) => f
 /** Findings that ask a person to look, but for those about the shape: many test solids are built of plane faces. */
 export const warningsOf = (scan: Scan): string[] =>
   scan.findings.filter((f) => f.level === 'warning' && f.code !== 'scan/built' && f.code !== 'scan/size').map((f) => f.code);
+
+/** Reads damaged bytes and judges what came of it: '' when it is a sound, finite mesh or a Fault with all its parts. */
+export function readingFaults(bytes: Uint8Array, unit?: Unit): string {
+  try {
+    const scan = readScan(bytes, 'fuzz.stl', unit ? { unit } : {});
+    const faults = faultsOf(scan.mesh);
+    const numbers = [
+      scan.volume,
+      scan.area,
+      ...scan.bounds.min,
+      ...scan.bounds.max,
+      ...scan.read.openLoops.flatMap((l) => [l.length, ...l.at]),
+    ];
+    if (!numbers.every(Number.isFinite)) faults.push('a figure is not finite');
+    if (scan.findings.some((f) => /NaN|Infinity|undefined/.test(f.text.replace(/is NaN|\(nan\)/g, ''))))
+      faults.push('a text holds no number');
+    return faults.slice(0, 3).join('; ');
+  } catch (e) {
+    if (!(e instanceof Fault)) return `${(e as Error).stack}`;
+    return e.code.startsWith('scan/') && e.found !== '' && e.next !== '' && !/undefined|NaN mm/.test(e.message)
+      ? ''
+      : `poor fault: ${e.message}`;
+  }
+}

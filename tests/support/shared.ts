@@ -9,10 +9,12 @@ import { describe, test } from 'vitest';
 
 const beside = join(dirname(fileURLToPath(import.meta.url)), '../../../shared');
 
-export const sharedFile = (path: string): Uint8Array => new Uint8Array(readFileSync(join(beside, path)));
+export const sharedPath = (path: string): string => join(beside, path);
+
+export const sharedFile = (path: string): Uint8Array => new Uint8Array(readFileSync(sharedPath(path)));
 
 /** A describe block over the files of one folder; one skipped test with the reason where the folder is missing. */
 export function describeShared(name: string, folder: string, body: () => void): void {
-  if (existsSync(join(beside, folder))) describe(name, body);
+  if (existsSync(sharedPath(folder))) describe(name, body);
   else describe(name, () => test.skip(`skipped: no folder ${folder} beside the project`, () => {}));
 }

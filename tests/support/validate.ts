@@ -65,3 +65,19 @@ export function volumeAbout(positions: ArrayLike<number>, indices: ArrayLike<num
   }
   return six / 6;
 }
+
+/** For large meshes: is every directed edge there once, and once the other way? By sorting both lists. */
+export function isClosed({ positions, indices }: AnyMesh): boolean {
+  const many = positions.length / 3;
+  const there = new Float64Array(indices.length);
+  const back = new Float64Array(indices.length);
+  for (let h = 0; h < indices.length; h++) {
+    const a = indices[h] as number;
+    const b = indices[h % 3 === 2 ? h - 2 : h + 1] as number;
+    there[h] = a * many + b;
+    back[h] = b * many + a;
+  }
+  there.sort();
+  back.sort();
+  return there.every((e, i) => e === back[i] && e !== there[i + 1]);
+}
