@@ -18,7 +18,7 @@ import type { Finding } from '../model/scan.ts';
 import { DEFAULT_ORDER } from '../order/index.ts';
 import { RULES, STYLE_TABLE } from '../parts/index.ts';
 import { measureCast } from '../room/index.ts';
-import { readScan } from '../scan/index.ts';
+import { readScan, thinScan } from '../scan/index.ts';
 import { solidCast } from '../trim/index.ts';
 
 export { readOrder } from '../order/index.ts';
@@ -47,13 +47,14 @@ export async function check(request: CheckRequest, hooks: CheckHooks = {}): Prom
     await pause();
     hooks.signal?.throwIfAborted();
   };
-  const { side, finding } = sideOf(request, order);
   const kernel = await loadKernel(hooks.kernelUrl);
   await step('scan', 0);
   const scan = readScan(request.bytes, request.name, request.unit ? { unit: request.unit } : {});
   tell({ type: 'scan', scan });
+  const { side, finding } = sideOf(request, order); // after reading: who sends the wrong file is told that, not asked for its side
   await step('ear', 0.04);
-  const ear = surveyEar(scan, side);
+  const { mesh, deviation, findings: thinning } = thinScan(kernel, scan);
+  const ear = surveyEar({ ...scan, mesh }, side);
   tell({ type: 'ear', ear });
   await step('field', 0.1);
   const field = measureCast(ear.cast);
@@ -65,12 +66,12 @@ export async function check(request: CheckRequest, hooks: CheckHooks = {}): Prom
     for (const [k, style] of styles.entries()) {
       const from = 0.2 + (0.8 * k) / styles.length;
       const before = (_s: unknown, stage: Stage): Promise<void> => step(stage, from + PART_DONE[stage] * (0.8 / styles.length), style);
-      const rung = await judgeStyle({ kernel, ear, solid, field, order, rules, seed, effort, shouldStop, before }, style);
+      const rung = await judgeStyle({ kernel, ear, solid, field, deviation, order, rules, seed, effort, shouldStop, before }, style);
       hooks.signal?.throwIfAborted();
       rungs.push(rung);
       tell({ type: 'rung', rung });
     }
-    const findings: Finding[] = [...scan.findings, ...(finding ? [finding] : [])];
+    const findings: Finding[] = [...scan.findings, ...thinning, ...(finding ? [finding] : [])];
     return { scan, side, ear, order, rules, seed, effort, rungs, recommended: recommend(rungs), findings };
   } finally {
     arena.free();

@@ -24,6 +24,8 @@ export interface Bench {
   readonly ear: Ear;
   readonly solid: CastSolid;
   readonly field: CastField;
+  /** How far the scan may lie from the cast that is judged, mm: taken off every spare, added to every ceiling. */
+  readonly deviation: number;
   readonly order: Order;
   readonly rules: Rules;
   readonly seed: number;
@@ -51,17 +53,18 @@ export async function judgeStyle(bench: Bench, style: Style): Promise<Rung> {
   const { kit } = kitResult;
   const room = carveRoom(bench.field, body, bench.rules);
   await bench.before(style, 'prove');
-  const bound = boundSpare(body, bench.rules, kit, { close: CLOSE });
+  const { deviation } = bench;
+  const bound = raised(boundSpare(body, bench.rules, kit, { close: CLOSE }), deviation);
   await bench.before(style, 'arrange');
   const { seed, effort, shouldStop, rules } = bench;
   // A proved no needs no long search: what is shown then is only how far the best arrangement is from fitting.
   const hopeless = bound.ceiling < -rules.tolerance;
-  const enough = hopeless ? bound.ceiling - NEAR_CEILING : ENOUGH;
+  const enough = hopeless ? bound.ceiling - NEAR_CEILING : ENOUGH + deviation;
   const { best } = arrangeKit(room, kit, { seed, effort: hopeless ? 'quick' : effort, enough, shouldStop });
   if (!best) return noneFound(style, body, kit, bound, cautions);
   await bench.before(style, 'verify');
   const evidence = verifyArrangement(bench.kernel, body, rules, kit, best.poses);
-  const found = reportable(evidence, rules.tolerance);
+  const found = reportable(evidence, rules.tolerance, deviation);
   const ceiling = found < -rules.tolerance && !hopeless ? await proveRest(bench, style, body, kit) : bound;
   const verdict = verdictOf(found, ceiling.ceiling, rules.tolerance);
   const whole: Attempt = { kit, arrangement: best, evidence };
@@ -76,8 +79,10 @@ const PROOF_CELLS: Record<Effort, number> = { quick: 5_000, normal: 20_000, thor
 /** The dearer proofs, asked for only once a search has found nothing good enough. */
 async function proveRest(bench: Bench, style: Style, body: Body, kit: Kit): Promise<Ceiling> {
   await bench.before(style, 'prove');
-  return boundSpare(body, bench.rules, kit, { depth: 'rest', freeCells: PROOF_CELLS[bench.effort] });
+  return raised(boundSpare(body, bench.rules, kit, { depth: 'rest', freeCells: PROOF_CELLS[bench.effort] }), bench.deviation);
 }
+
+const raised = (bound: Ceiling, by: number): Ceiling => ({ ...bound, ceiling: bound.ceiling + by });
 
 const notJudged = (style: Style, reason: Reason): Rung => ({
   style: style.name,

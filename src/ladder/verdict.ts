@@ -15,7 +15,9 @@ export function verdictOf(found: number, ceiling: number, tolerance: number): Ex
  * What may be said of an arrangement: its spare, but never a fit on evidence that is not sound. An arrangement whose
  * clearances hold while another check refutes it (a seat, a port spacing, an overlap) is a fault of the search; it counts
  * as lacking just enough not to be called a fit, and its faults are shown. Beyond ENOUGH nothing more is claimed.
+ * `deviation`: how far the scan may lie from the cast that was measured, mm.
  */
-export function reportable(evidence: Evidence, tolerance: number): number {
-  return Math.min(ENOUGH, evidence.sound ? evidence.spare : Math.min(evidence.spare, -tolerance - 1e-6));
+export function reportable(evidence: Evidence, tolerance: number, deviation = 0): number {
+  const spare = evidence.spare - deviation;
+  return Math.min(ENOUGH, evidence.sound ? spare : Math.min(spare, -tolerance - 1e-6));
 }
