@@ -7,7 +7,7 @@ export function addRead(program: Command, io: Io): void {
   program
     .command('read')
     .description('read a scan and say what was read and what was changed')
-    .argument('<scan>', 'the scanned impression (STL)')
+    .argument('<scan>', 'the scanned impression (STL, PLY, OBJ, 3MF, GLB or glTF; also gzipped)')
     .option('--unit <unit>', `of the file: ${UNITS.join(', ')}`, oneOf(UNITS))
     .option('--json <file>', 'write the description there; - for stdout instead of the table')
     .action((path: string, options: { unit?: Unit; json?: string }) => {

@@ -17,7 +17,7 @@ export function addSurvey(program: Command, io: Io): void {
   program
     .command('survey')
     .description('measure the ear: frame, canal sections, aperture, bends, end')
-    .argument('<scan>', 'the scanned impression (STL)')
+    .argument('<scan>', 'the scanned impression (STL, PLY, OBJ, 3MF, GLB or glTF; also gzipped)')
     .option('--side <side>', 'left or right (else from the file name)', oneOf(SIDES))
     .option('--unit <unit>', `of the file: ${UNITS.join(', ')}`, oneOf(UNITS))
     .option('--json <file>', 'write the survey there; - for stdout instead of the table')

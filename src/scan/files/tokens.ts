@@ -1,10 +1,14 @@
 /** Words and numbers of a text file, straight from its bytes, with line numbers. */
+import { Fault } from '../../model/fault.ts';
+import type { Finding } from '../../model/scan.ts';
 
 const SPACE = 0x20;
 const LF = 0x0a;
 const CR = 0x0d;
 const COMMA = 0x2c;
 const POINT = 0x2e;
+const SLASH = 0x2f;
+const BACKSLASH = 0x5c;
 
 /** Powers of ten that doubles hold exactly. */
 const TEN = Float64Array.from({ length: 23 }, (_, k) => Number(`1e${k}`));
@@ -18,9 +22,12 @@ export class TextTokens {
   #start = 0;
   #end = 0;
 
-  constructor(bytes: Uint8Array) {
+  /** Reads from byte `start`, which lies on line `line`. */
+  constructor(bytes: Uint8Array, start = 0, line = 1) {
     this.#bytes = bytes;
-    if (bytes[0] === 0xef && bytes[1] === 0xbb && bytes[2] === 0xbf) this.#end = 3; // UTF-8 byte-order mark
+    this.#end = start;
+    this.line = line;
+    if (start === 0 && bytes[0] === 0xef && bytes[1] === 0xbb && bytes[2] === 0xbf) this.#end = 3; // UTF-8 byte-order mark
   }
 
   /** Moves to the next word; false at the end of the file (NUL and Ctrl-Z padding counts as white space). */
@@ -38,10 +45,61 @@ export class TextTokens {
     return this.#start < this.#end;
   }
 
+  /** Moves to the next word of the same line, or of a line joined to it by a backslash; false, and no further, at the line's end. */
+  nextOnLine(): boolean {
+    const b = this.#bytes;
+    let i = this.#end;
+    for (; i < b.length; i++) {
+      const c = b[i] as number;
+      if (c === LF || c === CR) break;
+      if (c <= SPACE) continue;
+      const joined = c === BACKSLASH ? this.#joined(i) : 0;
+      if (joined === 0) break;
+      this.line++;
+      i = joined - 1;
+    }
+    this.#start = i;
+    for (; i < b.length; i++) {
+      const c = b[i] as number;
+      if (c <= SPACE || (c === BACKSLASH && this.#joined(i) > 0)) break;
+    }
+    this.#end = i;
+    return this.#start < this.#end;
+  }
+
   /** To the end of the line, whatever stands there. */
   skipLine(): void {
     const b = this.#bytes;
     while (this.#end < b.length && b[this.#end] !== LF && b[this.#end] !== CR) this.#end++;
+  }
+
+  /** To the end of the line and of those joined to it by backslashes. */
+  skipJoined(): void {
+    for (;;) {
+      this.skipLine();
+      const next = this.#bytes[this.#end - 1] === BACKSLASH ? this.#joined(this.#end - 1) : 0;
+      if (next === 0) return;
+      this.line++;
+      this.#end = next;
+    }
+  }
+
+  /**
+   * Where the next line begins when the backslash at i joins it to this one, else 0. It does so at the line's end, with
+   * a blank before it or after: without one, a name that ends so (a folder's) and a number broken in two look the same.
+   */
+  #joined(i: number): number {
+    const b = this.#bytes;
+    let next = i + 1;
+    if (b[next] === CR) next++;
+    if (b[next] === LF) next++;
+    if (next === i + 1) return 0;
+    return (b[i - 1] ?? SPACE) <= SPACE || (b[next] ?? SPACE) <= SPACE ? next : 0;
+  }
+
+  /** Does the word begin with this character? */
+  starts(character: string): boolean {
+    return this.#bytes[this.#start] === character.charCodeAt(0);
   }
 
   /** Is the word this one (given in small letters)? Capitals count as small. */
@@ -57,6 +115,11 @@ export class TextTokens {
   startsWord(): boolean {
     const c = (this.#bytes[this.#start] as number) | 0x20;
     return c >= 0x61 && c <= 0x7a;
+  }
+
+  /** Byte after the word last read. */
+  get at(): number {
+    return this.#end;
   }
 
   /** The word touches the end of the file: it may be cut off. */
@@ -76,12 +139,36 @@ export class TextTokens {
 
   /** "nan", "-inf", "1.#IND" and their like, as the file writes them; '' for everything else. */
   oddNumber(): string {
-    const c = this.#bytes[this.#start] as number;
-    const letter = (c | 0x20) === 0x6e || (c | 0x20) === 0x69; // n, i
-    const hash = this.#bytes[this.#start + 2] === 0x23 || this.#bytes[this.#start + 3] === 0x23;
-    if (!letter && !hash && c !== 0x2d && c !== 0x2b) return '';
+    const sign = this.#bytes[this.#start] === 0x2d || this.#bytes[this.#start] === 0x2b ? 1 : 0;
+    const c = (this.#bytes[this.#start + sign] as number) | 0x20;
+    const letter = c === 0x6e || c === 0x69; // n, i
+    if (!letter && this.#bytes[this.#start + sign + 2] !== 0x23) return ''; // #
     const s = this.text();
     return /^[+-]?(nan(\(.*\))?|inf(inity)?|1[.,]#.*)$/i.test(s) ? s : '';
+  }
+
+  /** The first number of "12", "-3", "12/5", "12//7" or "12/5/7"; undefined for any other word. */
+  reference(): number | undefined {
+    const b = this.#bytes;
+    let i = this.#start;
+    let negative = false;
+    if (b[i] === 0x2d || b[i] === 0x2b) negative = b[i++] === 0x2d;
+    let x = 0;
+    const from = i;
+    for (; i < this.#end; i++) {
+      const d = (b[i] as number) - 0x30;
+      if (d < 0 || d > 9) break;
+      x = x * 10 + d;
+    }
+    if (i === from) return undefined;
+    let slashes = 0;
+    for (; i < this.#end; i++) {
+      const c = b[i] as number;
+      if (c === SLASH) slashes++;
+      else if (slashes === 0 || !((c >= 0x30 && c <= 0x39) || (c === 0x2d && b[i - 1] === SLASH))) return undefined;
+    }
+    if (slashes > 2) return undefined;
+    return negative ? -x : x;
   }
 
   /** The word as a number, correctly rounded, with a decimal point or comma; undefined when it is none. */
@@ -142,5 +229,36 @@ export class TextTokens {
     let s = '';
     for (let i = this.#start; i < this.#end; i++) s += String.fromCharCode(this.#bytes[i] === COMMA ? POINT : (this.#bytes[i] as number));
     return s;
+  }
+}
+
+/** Watches over the decimal marks of a file's coordinates: points, or commas throughout. */
+export class DecimalMarks {
+  /** Lines of the first number with a comma and of the first with a point, 0: none yet. */
+  #comma = 0;
+  #point = 0;
+
+  /** Takes the number that `words` has read last into account. */
+  note(words: TextTokens): void {
+    if (words.mark === COMMA && this.#comma === 0) this.#comma = words.line;
+    if (words.mark === POINT && this.#point === 0) this.#point = words.line;
+  }
+
+  /** Tells of commas; throws a Fault where there are both. `next`: what to do then. */
+  settle(findings: Finding[], next: string): void {
+    if (this.#comma === 0) return;
+    if (this.#point > 0) {
+      throw new Fault(
+        'scan/syntax',
+        `numbers with a decimal comma (line ${this.#comma}) and with a decimal point (line ${this.#point}) in one file`,
+        `line ${this.#comma}`,
+        next,
+      );
+    }
+    findings.push({
+      code: 'scan/decimal-comma',
+      level: 'warning',
+      text: `Decimal commas read as points (first on line ${this.#comma}): the file was written by a program under a comma locale.`,
+    });
   }
 }
