@@ -53,7 +53,7 @@ export async function check(request: CheckRequest, hooks: CheckHooks = {}): Prom
   tell({ type: 'scan', scan });
   const { side, finding } = sideOf(request, order); // after reading: who sends the wrong file is told that, not asked for its side
   await step('ear', 0.04);
-  const { mesh, deviation, findings: thinning } = thinScan(kernel, scan);
+  const { mesh, deviation, findings: thinning } = thinScan(scan);
   const ear = surveyEar({ ...scan, mesh }, side);
   tell({ type: 'ear', ear });
   await step('field', 0.1);

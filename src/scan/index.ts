@@ -1,4 +1,4 @@
 export { describeScan, FORMAT_WORDS, readingTable, type ScanDescription } from './describe.ts';
-export { type Thinned, thinScan } from './thin.ts';
 export { believableUnits, UNIT_WORDS, UNITS } from './judge/unit.ts';
 export { type ReadOptions, readScan } from './read.ts';
+export { type Thinned, thinScan } from './thin/index.ts';
