@@ -6,6 +6,7 @@ import { Fault } from '../model/fault.ts';
 import type { Finding, Scan, Unit } from '../model/scan.ts';
 import { closeBody } from './close/body.ts';
 import { readSoup } from './files/format.ts';
+import { nameCrossings } from './judge/crossings.ts';
 import { judgePrecision, longest, settleUnit, toMillimetres } from './judge/unit.ts';
 import { joinEdges } from './mend/joins.ts';
 import { untie } from './mend/knots.ts';
@@ -14,6 +15,7 @@ import { extractPiece, orient, sumPieces } from './mend/orient.ts';
 import { largestPiece, nameOthers } from './mend/pieces.ts';
 import { dropCollapsed } from './mend/tidy.ts';
 import { type Surface, weldExact } from './mend/weld.ts';
+import { LIGHT } from './thin/index.ts';
 import { counted } from './wording.ts';
 
 export interface ReadOptions {
@@ -26,8 +28,8 @@ export interface ReadOptions {
  *
  * The result is closed (every edge has two triangles that run it in opposite directions), outward, in millimetres, and
  * in the file's own coordinates; whatever differs from the file is in `findings` with level "changed" or "warning". A
- * sound file keeps its vertices (numbered by first appearance) and its triangles as they are. That the surface does not
- * pass through itself is not checked.
+ * sound file keeps its vertices (numbered by first appearance) and its triangles as they are. Where the surface passes
+ * through itself, a warning names the place (of a heavy scan: where the thinned surface does, see `thinScan`).
  *
  * @throws Fault with a code "scan/..." for anything that cannot be read as one closed body.
  */
@@ -57,6 +59,8 @@ export function readScan(bytes: Uint8Array, name: string, options: ReadOptions =
   const sums = sumPieces(untied.surface, untied.twin, oriented);
   const kept = largestPiece(sums);
   const body = closeBody(extractPiece(untied.surface, untied.twin, oriented, kept), untied.parted > 0, findings);
+  // A heavy surface is searched once it has been made lighter (thin/index.ts): 2 million triangles take 5 s.
+  if (body.mesh.indices.length <= 3 * LIGHT) nameCrossings(body.mesh, findings);
   nameOthers(untied.surface, untied.twin, oriented, sums, kept, body.mesh, findings);
   return {
     name,

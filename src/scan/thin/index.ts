@@ -6,6 +6,7 @@ import { TriangleTree } from '../../geometry/bvh.ts';
 import type { Mesh } from '../../geometry/mesh.ts';
 import { pt } from '../../geometry/vec.ts';
 import type { Finding, Scan } from '../../model/scan.ts';
+import { nameCrossings } from '../judge/crossings.ts';
 import { counted, grouped } from '../wording.ts';
 import { collapseEdges } from './collapse.ts';
 
@@ -23,13 +24,15 @@ export interface Thinned {
   readonly findings: readonly Finding[];
 }
 
-/** The scan's mesh, or a lighter one with its measured deviation. Closed and outward like the scan's own. */
+/** The scan's mesh, or a lighter one with its measured deviation and where it passes through itself. Closed and outward like the scan's own. */
 export function thinScan({ mesh }: Pick<Scan, 'mesh'>): Thinned {
   const many = mesh.indices.length / 3;
   if (many <= LIGHT) return { mesh, deviation: 0, findings: [] };
   const light: Mesh<'scan'> = { frame: 'scan', ...collapseEdges(mesh, STEPS, ENOUGH) };
   const deviation = farthest(mesh, light);
   const left = light.indices.length / 3;
+  const crossings: Finding[] = [];
+  nameCrossings(light, crossings);
   return {
     mesh: light,
     deviation,
@@ -40,6 +43,7 @@ export function thinScan({ mesh }: Pick<Scan, 'mesh'>): Thinned {
         text: `${counted(many, 'triangle')} thinned to ${grouped(left)} for judging: no vertex of the scan lies more than ${deviation.toFixed(4)} mm from what is judged, and that much is taken off every spare.`,
         count: left,
       },
+      ...crossings,
     ],
   };
 }
