@@ -58,7 +58,7 @@ const answerChanged = (now: State, before: State | undefined): boolean =>
 
 function answerOf(state: State, session: Session): Node[] {
   const { work, shown } = state;
-  if (work.state === 'running') {
+  if (work.state === 'running' && !work.helping) {
     const what = work.opening ? `Opening ${work.opening}` : work.style ? `Judging ${styleNamed(work.style).title}` : 'Judging';
     const stage = work.cancelling ? 'stopping' : work.stage ? STAGE_WORDS[work.stage] : 'starting';
     const bar = h('i');
@@ -195,7 +195,7 @@ function fillRung(
   judged: JudgedRung | undefined,
 ): void {
   const { work } = now;
-  const running = work.state === 'running' && !work.opening && work.style === style;
+  const running = work.state === 'running' && !work.opening && !work.helping && work.style === style;
   at.root.classList.toggle('waiting', !judged && !running);
   at.root.classList.toggle('running', running);
   at.root.classList.toggle('stale', judged !== undefined && now.shown?.summary === undefined && work.state === 'running' && running);

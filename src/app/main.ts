@@ -5,6 +5,7 @@ import { verdictSentence } from '../report/table.ts';
 import { WorkerClient, type WorkerWire } from '../worker/client.ts';
 import type { FromWorker, ToWorker } from '../worker/protocol.ts';
 import { byId } from './dom.ts';
+import { mountHelp } from './help-panel.ts';
 import { mountLadder } from './ladder.ts';
 import { mountAsk, mountDrop, mountHeader, mountOpen } from './open.ts';
 import { readSamples } from './samples.ts';
@@ -49,7 +50,7 @@ mountDrop(session);
 mountLadder(byId('ladder', HTMLElement), store, session);
 const slice = mountSlice(byId('slice', HTMLElement), store);
 const scene = mountScene(byId('scene', HTMLElement), store, slice);
-mountDetails(byId('details', HTMLElement), store, (mark) => scene.showPlace(mark));
+mountDetails(byId('details', HTMLElement), store, (mark) => scene.showPlace(mark), mountHelp(store, session));
 mountVoice(store);
 
 const samples = await readSamples();

@@ -1,5 +1,7 @@
 /** Effects: what the page asks of the worker, and what it does with the answers. */
 import type { Side } from '../model/ear.ts';
+import type { Remedy } from '../model/fit.ts';
+import type { StyleName } from '../model/parts.ts';
 import type { Told, WorkerClient } from '../worker/client.ts';
 import type { FaultWords, ScanFacts } from '../worker/protocol.ts';
 import type { Sample, Source, Store } from './store.ts';
@@ -16,6 +18,8 @@ export interface Session {
   setSide(side: Side): void;
   cancel(): void;
   resume(): void;
+  /** Tries what would make a style of the shown case fit. */
+  help(style: StyleName): void;
 }
 
 export function makeSession(store: Store, client: WorkerClient, fetchBytes: (file: string) => Promise<Uint8Array>): Session {
@@ -60,6 +64,25 @@ export function makeSession(store: Store, client: WorkerClient, fetchBytes: (fil
     store.send({ type: 'stopped' });
     const shown = store.get().shown;
     if (!taken && interrupted && shown && !shown.summary) await open(withSide(shown.source, shown.side), true);
+  }
+
+  /** The case is judged for this one style again, and then changed; only the remedies are taken from it. */
+  async function help(style: StyleName): Promise<void> {
+    const shown = store.get().shown;
+    if (!shown || client.busy) return;
+    const { bytes, name, unit } = shown.source;
+    store.send({ type: 'helping', style });
+    let remedies: readonly Remedy[] = [];
+    const request = { bytes, name, side: shown.side, styles: [style], remedies: true, ...(unit ? { unit } : {}) };
+    const outcome = await client.judge(request, (told) => {
+      if (told.type === 'working') store.send({ type: 'working', stage: told.stage, style, done: told.done });
+      if (told.type === 'rung' && told.rung.remedies) remedies = told.rung.remedies;
+    });
+    if (client.busy) return;
+    if (outcome.type === 'done') store.send({ type: 'helped', style, remedies });
+    if (outcome.type === 'bug') store.send({ type: 'fault', name, fault: bugWords(outcome.message) });
+    if (outcome.type === 'fault') store.send({ type: 'fault', name, fault: outcome.fault });
+    store.send({ type: 'stopped' });
   }
 
   const refuse = (name: string, code: string, found: string, where: string, next: string): void =>
@@ -122,6 +145,9 @@ export function makeSession(store: Store, client: WorkerClient, fetchBytes: (fil
     cancel() {
       store.send({ type: 'cancelling' });
       client.cancel();
+    },
+    help(style) {
+      void help(style);
     },
     resume() {
       const shown = store.get().shown;

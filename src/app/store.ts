@@ -1,7 +1,7 @@
 /** The state of the page: one value, changed only by actions, each with its own name. No effects in here. */
 import type { Stage } from '../engine/types.ts';
 import type { Ear, Side } from '../model/ear.ts';
-import type { Rung } from '../model/fit.ts';
+import type { Remedy, Rung } from '../model/fit.ts';
 import { STYLES, type StyleName } from '../model/parts.ts';
 import type { Finding, Unit } from '../model/scan.ts';
 import { depthNear } from '../viewer/station.ts';
@@ -51,6 +51,8 @@ export type Work =
       readonly style?: StyleName;
       readonly done: number;
       readonly cancelling?: boolean;
+      /** Not judging: trying what would make this style fit. The ladder stands meanwhile. */
+      readonly helping?: StyleName;
     };
 
 export type Layer = 'cast' | 'body' | 'parts' | 'labels' | 'section';
@@ -105,6 +107,8 @@ export type Action =
   | { readonly type: 'shown'; readonly opened: Omit<OpenCase, 'rungs'> }
   | { readonly type: 'judged'; readonly judged: JudgedRung }
   | { readonly type: 'finished'; readonly summary: Summary }
+  | { readonly type: 'helping'; readonly style: StyleName }
+  | { readonly type: 'helped'; readonly style: StyleName; readonly remedies: readonly Remedy[] }
   | { readonly type: 'cancelling' }
   | { readonly type: 'stopped' }
   | { readonly type: 'idle' }
@@ -134,7 +138,7 @@ export function reduce(state: State, action: Action): State {
     case 'working': {
       if (state.work.state !== 'running') return state;
       const { stage, style, done } = action;
-      const { opening, cancelling } = state.work;
+      const { opening, cancelling, helping } = state.work;
       return {
         ...state,
         work: {
@@ -144,6 +148,7 @@ export function reduce(state: State, action: Action): State {
           ...(style ? { style } : {}),
           ...(opening ? { opening } : {}),
           ...(cancelling ? { cancelling } : {}),
+          ...(helping ? { helping } : {}),
         },
       };
     }
@@ -153,6 +158,10 @@ export function reduce(state: State, action: Action): State {
       return judged(state, action.judged);
     case 'finished':
       return finished(state, action.summary);
+    case 'helping':
+      return { ...state, work: { state: 'running', done: 0, helping: action.style } };
+    case 'helped':
+      return helped(state, action.style, action.remedies);
     case 'cancelling':
       return state.work.state === 'running' ? { ...state, work: { ...state.work, cancelling: true } } : state;
     case 'stopped':
@@ -221,6 +230,13 @@ function finished(state: State, { rungs: final, ...summary }: Summary): State {
   return follow({ ...state, selected, work: { state: 'idle' }, shown: { ...state.shown, rungs, summary } });
 }
 
+function helped(state: State, style: StyleName, remedies: readonly Remedy[]): State {
+  const judged = state.shown?.rungs[style];
+  if (!state.shown || !judged) return state;
+  const rungs = { ...state.shown.rungs, [style]: { ...judged, rung: { ...judged.rung, remedies } } };
+  return { ...state, shown: { ...state.shown, rungs } };
+}
+
 /** Until the user moves it, the section lies where the selected rung is tightest. */
 function follow(state: State): State {
   const at = selectedRung(state)?.rung.evidence?.tightest.at;
@@ -255,6 +271,9 @@ export function makeStore(start: State = START): Store {
 
 /** The rung that is looked at, if it has been judged. */
 export const selectedRung = (state: State): JudgedRung | undefined => state.shown?.rungs[state.selected];
+
+/** The style for which changes are being tried. */
+export const helping = ({ work }: State): StyleName | undefined => (work.state === 'running' ? work.helping : undefined);
 
 /** The scan's findings, of its reading and its survey. */
 export const findingsOf = ({ summary, scan }: OpenCase): readonly Finding[] => summary?.findings ?? scan.findings;

@@ -7,10 +7,10 @@ import { capital, figure, h, sentence } from './dom.ts';
 import { findingsOf, type Mark, type OpenCase, recommendedStyle, type State, type Store, selectedRung } from './store.ts';
 import { CASE_CAUTIONS, FORMAT_WORDS, SIDE_WORDS, UNIT_WORDS } from './words.ts';
 
-export function mountDetails(host: HTMLElement, store: Store, show: (mark: Mark) => void): void {
+export function mountDetails(host: HTMLElement, store: Store, show: (mark: Mark) => void, help: HTMLElement): void {
   store.watch((now, before) => {
     const same = before && now.shown === before.shown && now.selected === before.selected;
-    if (!same) host.replaceChildren(...(now.shown ? detailsOf(now, now.shown, show) : [empty()]));
+    if (!same) host.replaceChildren(...(now.shown ? detailsOf(now, now.shown, show, help) : [empty()]));
   });
 }
 
@@ -26,13 +26,14 @@ const empty = (): HTMLElement =>
     ),
   );
 
-function detailsOf(state: State, shown: OpenCase, show: (mark: Mark) => void): HTMLElement[] {
+function detailsOf(state: State, shown: OpenCase, show: (mark: Mark) => void, help: HTMLElement): HTMLElement[] {
   const rung = selectedRung(state)?.rung;
   const main = h('div', {});
   const beside = h('div', { class: 'beside' });
   if (rung) {
     main.append(clearances(rung, recommendedStyle(state) === rung.style));
     if (rung.reasons.length > 0) main.append(reasons(rung, show));
+    main.append(help);
   } else {
     main.append(h('section', {}, h('h2', {}, styleNamed(state.selected).title), h('p', {}, 'This style has not been judged yet.')));
   }

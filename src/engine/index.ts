@@ -16,7 +16,9 @@ import type { Order } from '../model/order.ts';
 import type { Rules } from '../model/parts.ts';
 import type { Finding } from '../model/scan.ts';
 import { DEFAULT_ORDER } from '../order/index.ts';
+import { adjustStyle } from '../parts/adjust.ts';
 import { RULES, STYLE_TABLE } from '../parts/index.ts';
+import { findRemedies } from '../remedy/index.ts';
 import { measureCast } from '../room/index.ts';
 import { readScan, thinScan } from '../scan/index.ts';
 import { solidCast } from '../trim/index.ts';
@@ -39,7 +41,10 @@ export async function check(request: CheckRequest, hooks: CheckHooks = {}): Prom
   const rules: Rules = { ...RULES, ...request.rules };
   const seed = request.seed ?? CHECK_DEFAULTS.seed;
   const effort = request.effort ?? CHECK_DEFAULTS.effort;
-  const styles = STYLE_TABLE.filter((s) => !request.styles || request.styles.includes(s.name));
+  const cuts = request.cuts ?? {};
+  const styles = STYLE_TABLE.filter((s) => !request.styles || request.styles.includes(s.name)).map((s) =>
+    adjustStyle(s, cuts[s.name] ?? {}),
+  );
   let reached = 0; // a style may need a second proof: what is told never goes back
   const step = async (stage: Stage, done: number, style?: (typeof styles)[number]): Promise<void> => {
     reached = Math.max(reached, done);
@@ -63,23 +68,43 @@ export async function check(request: CheckRequest, hooks: CheckHooks = {}): Prom
     const solid = solidCast(kernel, ear, arena);
     const rungs: Rung[] = [];
     const shouldStop = (): boolean => hooks.signal?.aborted ?? false;
+    const bench = { kernel, ear, solid, field, deviation, order, rules, seed, effort, shouldStop };
     for (const [k, style] of styles.entries()) {
-      const from = 0.2 + (0.8 * k) / styles.length;
-      const before = (_s: unknown, stage: Stage): Promise<void> => step(stage, from + PART_DONE[stage] * (0.8 / styles.length), style);
-      const rung = await judgeStyle({ kernel, ear, solid, field, deviation, order, rules, seed, effort, shouldStop, before }, style);
+      const share = (request.remedies ? 0.3 : 0.8) / styles.length;
+      const before = (_s: unknown, stage: Stage): Promise<void> => step(stage, 0.2 + share * (k + PART_DONE[stage]), style);
+      const rung = await judgeStyle({ ...bench, before }, style);
       hooks.signal?.throwIfAborted();
       rungs.push(rung);
       tell({ type: 'rung', rung });
     }
+    for (const [k, style] of request.remedies ? styles.entries() : []) {
+      const rung = rungs[k] as Rung;
+      const before = (): Promise<void> => step('remedy', 0.5 + (0.5 * k) / styles.length, style);
+      const remedies = await findRemedies({ ...bench, before }, style, rung, rungs.slice(k + 1));
+      hooks.signal?.throwIfAborted();
+      if (remedies.length === 0) continue;
+      rungs[k] = { ...rung, remedies };
+      tell({ type: 'rung', rung: rungs[k] });
+    }
     const findings: Finding[] = [...scan.findings, ...thinning, ...(finding ? [finding] : [])];
-    return { scan, side, ear, order, rules, seed, effort, rungs, recommended: recommend(rungs), findings };
+    return { scan, side, ear, order, rules, seed, effort, cuts, rungs, recommended: recommend(rungs), findings };
   } finally {
     arena.free();
   }
 }
 
 /** How far through one style each step begins. */
-const PART_DONE: Record<Stage, number> = { scan: 0, ear: 0, field: 0, trim: 0, prove: 0.1, arrange: 0.2, verify: 0.6, explain: 0.7 };
+const PART_DONE: Record<Stage, number> = {
+  scan: 0,
+  ear: 0,
+  field: 0,
+  trim: 0,
+  prove: 0.1,
+  arrange: 0.2,
+  verify: 0.6,
+  explain: 0.7,
+  remedy: 0,
+};
 
 /** Lets the host draw, take messages and cancel between two steps. */
 const pause = (): Promise<void> => new Promise((resolve) => setTimeout(resolve, 0));

@@ -10,10 +10,11 @@ import type { Kit, Rules } from '../model/parts.ts';
 import { kitFor, type Style } from '../parts/index.ts';
 import { boundSpare } from '../prove/index.ts';
 import { type CastField, carveRoom, type Room } from '../room/index.ts';
-import { type CastSolid, trimCast } from '../trim/index.ts';
+import { type CastSolid, type TrimResult, trimCast } from '../trim/index.ts';
 import { verifyArrangement } from '../verify/index.ts';
 import { type Attempt, reasonFrom, restricted, smallestMisfit, tightReason } from './explain.ts';
 import { reportable, verdictOf } from './verdict.ts';
+import { bringIn, stuckReason } from './way-in.ts';
 
 export { recommend } from './recommend.ts';
 
@@ -31,12 +32,18 @@ export interface Bench {
   readonly seed: number;
   readonly effort: Effort;
   readonly shouldStop: () => boolean;
+  /** Only the verdict is wanted: no dearer proofs, no reasons, and no search where a proof already says no. */
+  readonly brief?: boolean;
+  /** In place of the trim, where the host keeps bodies. */
+  readonly cut?: (style: Style) => TrimResult;
   /** Called before each step; awaited, so that the host can draw, report and cancel. */
   readonly before: (style: Style, step: Step) => Promise<void>;
 }
 
 /** How near a first ceiling should come to the best pose, mm: nearer costs more and changes no verdict. */
 const CLOSE = 0.08;
+/** The same where only the verdict is wanted. */
+const FAR = 0.4;
 /** An arrangement this near to a proved ceiling need not be bettered, mm. */
 const NEAR_CEILING = 0.1;
 
@@ -47,30 +54,35 @@ export async function judgeStyle(bench: Bench, style: Style): Promise<Rung> {
     return notJudged(style, { code: 'order/excludes', text: kitResult.text, parts: [] });
   }
   await bench.before(style, 'trim');
-  const trimmed = trimCast(bench.solid, bench.ear, style);
+  const trimmed = bench.cut?.(style) ?? trimCast(bench.solid, bench.ear, style);
   if (trimmed.kind === 'short') return notJudged(style, trimmed.reason);
   const { body, cautions } = trimmed;
   const { kit } = kitResult;
   const room = carveRoom(bench.field, body, bench.rules);
   await bench.before(style, 'prove');
   const { deviation } = bench;
-  const bound = raised(boundSpare(body, bench.rules, kit, { close: CLOSE }), deviation);
+  const bound = raised(boundSpare(body, bench.rules, kit, { close: bench.brief ? FAR : CLOSE }), deviation);
   await bench.before(style, 'arrange');
   const { seed, effort, shouldStop, rules } = bench;
   // A proved no needs no long search: what is shown then is only how far the best arrangement is from fitting.
   const hopeless = bound.ceiling < -rules.tolerance;
   const enough = hopeless ? bound.ceiling - NEAR_CEILING : ENOUGH + deviation;
+  if (hopeless && bench.brief) return noneFound(style, body, kit, bound, cautions);
   const { best } = arrangeKit(room, kit, { seed, effort: hopeless ? 'quick' : effort, enough, shouldStop });
   if (!best) return noneFound(style, body, kit, bound, cautions);
   await bench.before(style, 'verify');
   const evidence = verifyArrangement(bench.kernel, body, rules, kit, best.poses);
   const found = reportable(evidence, rules.tolerance, deviation);
-  const ceiling = found < -rules.tolerance && !hopeless ? await proveRest(bench, style, body, kit) : bound;
-  const verdict = verdictOf(found, ceiling.ceiling, rules.tolerance);
-  const whole: Attempt = { kit, arrangement: best, evidence };
+  const ceiling = found < -rules.tolerance && !hopeless && !bench.brief ? await proveRest(bench, style, body, kit) : bound;
+  const first: Attempt = { kit, arrangement: best, evidence };
+  const ground = { ...bench, room, body };
+  const { assembly, ...whole } = found >= -rules.tolerance ? bringIn(ground, first, found) : { ...first, found, assembly: undefined };
+  const stuck = assembly?.kind === 'stuck' ? assembly : undefined;
+  const verdict = stuck ? 'unsettled' : verdictOf(whole.found, ceiling.ceiling, rules.tolerance);
   if (verdict !== 'fits') await bench.before(style, 'explain');
-  const reasons = verdict === 'fits' ? [] : explain(bench, room, body, whole, ceiling);
-  return { style: style.name, verdict, found, ceiling: ceiling.ceiling, body, kit, arrangement: best, evidence, reasons, cautions };
+  const short = !bench.brief && whole.found < rules.tolerance ? explain(bench, room, body, whole, ceiling) : [];
+  const reasons = stuck ? [stuckReason(kit, rules, stuck), ...short] : short;
+  return { style: style.name, verdict, ...whole, ceiling: ceiling.ceiling, body, ...(assembly ? { assembly } : {}), reasons, cautions };
 }
 
 /** Poses looked at for a proof about a part with 6 degrees of freedom, by effort. */

@@ -7,7 +7,9 @@ import { styleNamed } from '../parts/index.ts';
 export function recommend(rungs: readonly Rung[]): { readonly style?: StyleName; readonly why: string } {
   const fits = rungs.find((r) => r.verdict === 'fits');
   const smaller = rungs.slice(0, fits ? rungs.indexOf(fits) : rungs.length);
-  const passed = smaller.map((r) => `${styleNamed(r.style).title}: ${VERDICT_SHORT[r.verdict]}`);
+  const passed = smaller.map(
+    (r) => `${styleNamed(r.style).title}: ${r.assembly?.kind === 'stuck' ? 'arranged, but no way in found' : VERDICT_SHORT[r.verdict]}`,
+  );
   if (!fits) return { why: rungs.length === 0 ? 'no style was judged' : `no style fits. ${passed.join('; ')}` };
   const spare = `fits with ${spareWords(fits.found ?? 0)} to spare`;
   const why =

@@ -1,5 +1,5 @@
 import type { Ear, Side } from './ear.ts';
-import type { Effort, Rung } from './fit.ts';
+import type { Change, Effort, Rung } from './fit.ts';
 import type { Order } from './order.ts';
 import type { Rules, StyleName } from './parts.ts';
 import type { Finding, Scan, Unit } from './scan.ts';
@@ -16,11 +16,15 @@ export interface CheckRequest {
   readonly styles?: readonly StyleName[]; // all, smallest first, unless said
   readonly seed?: number;
   readonly effort?: Effort;
+  /** Where cuts go instead of where the styles' table puts them. */
+  readonly cuts?: Change['cuts'];
+  /** Looks for what would make a style fit that does not, once the ladder is whole. Takes several times as long. */
+  readonly remedies?: boolean;
 }
 
-export type Stage = 'scan' | 'ear' | 'field' | 'trim' | 'arrange' | 'verify' | 'prove' | 'explain';
+export type Stage = 'scan' | 'ear' | 'field' | 'trim' | 'arrange' | 'verify' | 'prove' | 'explain' | 'remedy';
 
-/** What the engine tells while it works, in this order: scan, ear, then per style `working` ... `rung`. */
+/** What the engine tells while it works, in this order: scan, ear, then per style `working` ... `rung`; with remedies, the rungs that they are of once more. */
 export type CheckEvent =
   | { readonly type: 'working'; readonly stage: Stage; readonly style?: StyleName; readonly done: number } // done: of the whole check, 0..1
   | { readonly type: 'scan'; readonly scan: Scan }
@@ -48,6 +52,7 @@ export interface CaseResult {
   readonly rules: Rules;
   readonly seed: number;
   readonly effort: Effort;
+  readonly cuts: NonNullable<Change['cuts']>;
   readonly rungs: readonly Rung[];
   readonly recommended: Recommendation;
   readonly findings: readonly Finding[]; // of the scan and the survey

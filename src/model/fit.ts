@@ -1,6 +1,7 @@
 import type { Mesh } from '../geometry/mesh.ts';
 import type { Plane, Point, Pose } from '../geometry/vec.ts';
-import type { Kit, StyleName } from './parts.ts';
+import type { Order } from './order.ts';
+import type { Kit, Rules, StyleName } from './parts.ts';
 
 /** One of the planes that bound a shell. Its normal points out of the body. */
 export interface Cut {
@@ -89,6 +90,43 @@ export interface Ceiling {
  */
 export const ENOUGH = 0.5;
 
+/**
+ * One thing that goes into the shell: a part, or several that move as one (what the faceplate carries). `poses` holds, from
+ * outside to where it stands in the arrangement, the pose of each of its parts (own frames, in the order of `parts`).
+ * Between two of them positions run straight and turns along the shorter way (verify/between.ts, which defines it).
+ */
+export interface Move {
+  readonly parts: readonly string[];
+  readonly poses: readonly (readonly Pose<'ear'>[])[];
+}
+
+/**
+ * Whether an arrangement's parts can be brought in through the open outer cut, one thing after the other.
+ *
+ * The shell is what lies behind the outer cut within `wall` of the cast's surface, the tip face or the upper face. A part's
+ * solids may touch neither it nor a part that is already in (0 mm asked all the way, or what the arrangement itself leaves
+ * where that is less); service room, which flexible things take up, is not asked for. The faceplate goes on last with all
+ * that is seated at it, as one body whose plate stays in front of the shell's edge (common practice, no published source).
+ */
+export type Assembly =
+  | {
+      readonly kind: 'way-in';
+      /** In the order in which they go in. */
+      readonly moves: readonly Move[];
+      /** The least clearance all along the verified motions, certified from below, mm. */
+      readonly least: number;
+    }
+  | {
+      /** No way in was found: no proof that there is none. */
+      readonly kind: 'stuck';
+      readonly parts: readonly string[];
+      /** The middle of what sticks, where it came nearest to the outside, and how far inside the aperture that is, mm. */
+      readonly at: Point<'ear'>;
+      readonly depth: number;
+      /** What a plain step outwards from there lacks to the shell, mm; 0 where that is not what stops it. */
+      readonly lacks: number;
+    };
+
 export type Verdict = 'fits' | 'tight' | 'does-not-fit' | 'unsettled' | 'not-judged';
 
 export interface Reason {
@@ -98,6 +136,32 @@ export interface Reason {
   readonly needs?: number; // mm
   readonly has?: number; // mm
   readonly at?: Point<'ear'>;
+}
+
+/** Where the cuts of a style go instead of where its table puts them, mm. */
+export interface StyleCuts {
+  /** The faceplate so far lateral of the aperture, within the style's range. */
+  readonly outer?: number;
+  /** The tip so far medial of the style's bend. */
+  readonly tip?: number;
+}
+
+/** What a case would say differently. Merged into it key by key. */
+export interface Change {
+  readonly cuts?: Readonly<Partial<Record<StyleName, StyleCuts>>>;
+  readonly rules?: Partial<Rules>;
+  readonly order?: Partial<Order>;
+}
+
+/** A change after which the same check was run again, with what it gave. */
+export interface Remedy {
+  readonly code: string;
+  readonly text: string;
+  readonly change: Change;
+  /** The style that the change is of: the rung's own, or a larger one. */
+  readonly style: StyleName;
+  readonly verdict: Verdict;
+  readonly found: number; // mm, as a rung's
 }
 
 export type Effort = 'quick' | 'normal' | 'thorough';
@@ -112,6 +176,10 @@ export interface Rung {
   readonly kit?: Kit;
   readonly arrangement?: Arrangement;
   readonly evidence?: Evidence;
+  /** Of an arrangement that fits or is tight; where it is stuck the verdict is `unsettled`. */
+  readonly assembly?: Assembly;
   readonly reasons: readonly Reason[];
+  /** Changes that help, the cheapest for the client first. Undefined where none were looked for. */
+  readonly remedies?: readonly Remedy[];
   readonly cautions: readonly string[];
 }

@@ -1,4 +1,5 @@
 import type { Quat, Vec3 } from '../geometry/vec.ts';
+import type { ReceiverSize, Wish } from './order.ts';
 
 export const STYLES = ['IIC', 'CIC', 'ITC', 'HS', 'ITE'] as const;
 export type StyleName = (typeof STYLES)[number];
@@ -32,7 +33,18 @@ export type Seat =
   | { readonly at: 'tip'; readonly spout: Vec3; readonly reach: number; readonly cone: number }
   | { readonly at: 'free' };
 
-export type PartKind = 'cell' | 'receiver' | 'chip' | 'microphone' | 'push-button' | 'volume-wheel' | 'telecoil' | 'radio' | 'removal-cord';
+export const PART_KINDS = [
+  'cell',
+  'receiver',
+  'chip',
+  'microphone',
+  'push-button',
+  'volume-wheel',
+  'telecoil',
+  'radio',
+  'removal-cord',
+] as const;
+export type PartKind = (typeof PART_KINDS)[number];
 
 /** A component as an envelope. Mirror-symmetric about its own x = 0 plane, so that one part serves both ears. */
 export interface Part {
@@ -75,4 +87,75 @@ export interface Rules {
   readonly suspension: number;
   /** Tolerance of a verdict: scan plus print. */
   readonly tolerance: number;
+}
+
+/** A part as a catalogue lists it, before a kit gives it its name and its rules a margin. */
+export interface ListedPart {
+  readonly id: string; // unique in its catalogue: "cell-312"
+  readonly kind: PartKind;
+  readonly name: string;
+  readonly primitives: readonly Primitive[];
+  readonly seat: Seat;
+  /** mm, or the rule that says it. */
+  readonly margin: number | 'suspension';
+  readonly source: string;
+}
+
+/** One place in a style's kit and what may take it. Every kit has one cell, one receiver and one or two microphones. */
+export type Slot =
+  | {
+      readonly takes: 'cell';
+      readonly part: ListedPart;
+      /** For an order that asks for charging; without it the style cannot be had with that. */
+      readonly rechargeable?: ListedPart;
+      /** Parts that an order may ask for by name instead. */
+      readonly alternatives: readonly ListedPart[];
+    }
+  | { readonly takes: 'receiver'; readonly sizes: Readonly<Partial<Record<ReceiverSize, ListedPart>>> }
+  | { readonly takes: 'microphones'; readonly part: ListedPart; readonly least: 1 | 2; readonly most: 1 | 2 }
+  | { readonly takes: 'wish'; readonly wish: Wish; readonly part: ListedPart; readonly alternatives: readonly ListedPart[] }
+  | { readonly takes: 'part'; readonly part: ListedPart; readonly alternatives: readonly ListedPart[] };
+
+/** A style as a catalogue has it: where it is cut, and its kit with the parts themselves, so that it stands alone. */
+export interface Style {
+  readonly name: StyleName;
+  readonly title: string;
+  /** Where the faceplate goes: so far lateral of the aperture, or medial of the concha's rim, mm. */
+  readonly outer:
+    | {
+        readonly from: 'aperture';
+        readonly lateral: number;
+        readonly range: readonly [number, number];
+        readonly facing: 'axis' | 'half-way' | 'rim';
+      }
+    | { readonly from: 'rim'; readonly medial: number };
+  /** Where the shell ends: so far medial of a bend; never nearer to the impression's end than `leave`, mm. */
+  readonly tip: { readonly bend: 'first' | 'second'; readonly beyond: number; readonly leave: number };
+  /** A third cut that leaves the cymba out: so far below the crus's groove, mm. */
+  readonly upper?: { readonly belowCrus: number };
+  /** In the order in which the kit lists its parts. */
+  readonly slots: readonly Slot[];
+  /** For two ports under one faceplate, mm and radians. */
+  readonly ports: Pick<PortRule, 'least' | 'most' | 'tilt'>;
+  readonly source: string;
+}
+
+/** Up to which loss something serves, or which vent, in ascending order of `upTo`, dB HL. */
+export interface ReceiverClass {
+  readonly size: ReceiverSize;
+  readonly upTo: number; // four-frequency average, dB HL
+}
+export interface VentClass {
+  readonly diameter: number; // mm
+  readonly upTo: number; // mean of 250 and 500 Hz, dB HL
+}
+
+/** Everything of a check that is neither geometry nor the client's. Lengths mm, angles radians. */
+export interface Catalogue {
+  readonly name: string;
+  readonly rules: Rules;
+  /** From the smallest to the largest. */
+  readonly styles: readonly Style[];
+  readonly receiverClasses: { readonly classes: readonly ReceiverClass[]; readonly source: string };
+  readonly vents: { readonly classes: readonly VentClass[]; readonly source: string };
 }

@@ -8,10 +8,10 @@
 import { directionToScan, planeToScan, pointToScan, poseToScan } from '../ear/frame.ts';
 import { compose } from '../geometry/rotation.ts';
 import { degrees } from '../geometry/trig.ts';
-import type { Point, Vec3 } from '../geometry/vec.ts';
+import type { Point, Pose, Vec3 } from '../geometry/vec.ts';
 import type { CaseResult } from '../model/case.ts';
 import type { Bend, Ear, EarFrame, Landmark } from '../model/ear.ts';
-import type { Rung } from '../model/fit.ts';
+import type { Assembly, Remedy, Rung } from '../model/fit.ts';
 import type { Scan } from '../model/scan.ts';
 
 /** Round to a tenth of a nanometre: far below any meaning, and it keeps the text short. */
@@ -84,6 +84,16 @@ const findingDocument = (f: CaseResult['findings'][number]) => ({
   ...(f.at ? { at: triple(f.at) } : {}),
 });
 
+/** A change that was tried, and what it gave. `change` is written as a case file has it. */
+const remedyDocument = ({ code, text, change, style, verdict, found }: Remedy) => ({
+  code,
+  text,
+  change,
+  style,
+  verdict,
+  found: floor(found),
+});
+
 /** One rung. Poses are each primitive's own, in scan coordinates. */
 function styleDocument(rung: Rung, frame: EarFrame) {
   const { body, kit, arrangement, evidence } = rung;
@@ -96,6 +106,7 @@ function styleDocument(rung: Rung, frame: EarFrame) {
     bodyVolume: body ? round(body.volume) : null,
     parts: kit && arrangement ? partsDocument(rung, frame) : [],
     sound: evidence ? evidence.sound : null,
+    assembly: rung.assembly ? assemblyDocument(rung.assembly, frame) : null,
     reasons: rung.reasons.map((r) => ({
       code: r.code,
       text: r.text,
@@ -104,8 +115,31 @@ function styleDocument(rung: Rung, frame: EarFrame) {
       ...(r.has === undefined ? {} : { has: round(r.has) }),
       ...(r.at ? { at: triple(pointToScan(frame, r.at)) } : {}),
     })),
-    remedies: [],
+    remedies: (rung.remedies ?? []).map(remedyDocument),
     cautions: rung.cautions,
+  };
+}
+
+const poseDocument = (frame: EarFrame, pose: Pose<'ear'>) => {
+  const { position, quaternion } = poseToScan(frame, pose);
+  return { position: triple(position), quaternion: quaternion.map((x) => Math.round(x * 1e12) / 1e12) };
+};
+
+/**
+ * How the parts go in, one move after the other: for each part of a move the poses of its own frame from outside to its
+ * place, as many for each part. Between two of them positions run straight and turns along the shorter way.
+ */
+function assemblyDocument(assembly: Assembly, frame: EarFrame) {
+  if (assembly.kind === 'stuck') {
+    const { parts, at, depth, lacks } = assembly;
+    return { stuck: { parts, at: triple(pointToScan(frame, at)), depth: round(depth), lacks: round(lacks) } };
+  }
+  return {
+    order: assembly.moves.map((m) => m.parts),
+    least: floor(assembly.least),
+    moves: assembly.moves.map((m) => ({
+      parts: m.parts.map((id, i) => ({ id, poses: m.poses.map((step) => poseDocument(frame, step[i] as Pose<'ear'>)) })),
+    })),
   };
 }
 
@@ -154,6 +188,7 @@ export function verdictDocument(result: CaseResult) {
     rules,
     seed: result.seed,
     effort: result.effort,
+    cuts: result.cuts,
     styles: result.rungs.map((r) => styleDocument(r, ear.frame)),
     recommended: { style: recommended.style ?? null, why: recommended.why },
     caution: CAUTION,

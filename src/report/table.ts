@@ -30,6 +30,7 @@ export function verdictSentence(rung: Rung): string {
     case 'does-not-fit':
       return `cannot fit: even the best arrangement lacks at least ${mm(-rung.ceiling)}`;
     case 'unsettled':
+      if (rung.assembly?.kind === 'stuck') return 'arranged, but no way in found for the parts, not proved; more effort may settle it';
       return found === undefined
         ? 'no arrangement found, not proved'
         : `no arrangement found (the best lacks ${figure}), not proved; more effort may settle it`;
@@ -75,7 +76,8 @@ export function ladderTable(result: CaseResult): string {
     const mark = r.style === result.recommended.style ? '▸' : ' ';
     const head = `${mark} ${styleNamed(r.style).title.padEnd(20)} ${VERDICT_WORDS[r.verdict].padEnd(11)} ${spareText(r).padStart(7)}`;
     const reason = r.reasons[0]?.text ?? verdictSentence(r);
-    return [`${head}   ${wrap(reason, 66, ' '.repeat(44))}`];
+    const help = (r.remedies ?? []).map((m) => `${' '.repeat(44)}→ ${wrap(m.text, 64, ' '.repeat(46))}`);
+    return [`${head}   ${wrap(reason, 66, ' '.repeat(44))}`, ...help];
   });
   const cautions = [...new Set(result.rungs.flatMap((r) => r.cautions))];
   const notes = result.findings

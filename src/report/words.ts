@@ -10,4 +10,5 @@ export const STAGE_WORDS: Record<Stage, string> = {
   arrange: 'arranging the parts',
   verify: 'verifying the arrangement',
   explain: 'finding the reasons',
+  remedy: 'trying what would help',
 };

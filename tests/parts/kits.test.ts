@@ -1,7 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { DEFAULT_ORDER } from '../../src/order/index.ts';
-import { cellPart, receiverPart } from '../../src/parts/catalogue.ts';
-import { CELLS, kitFor, RULES, STYLE_TABLE, styleNamed } from '../../src/parts/index.ts';
+import { GENERIC_FILE, IEC_CELLS, kitFor, RULES, STYLE_TABLE, styleNamed } from '../../src/parts/index.ts';
 
 const kit = (style: Parameters<typeof styleNamed>[0], order = {}) => kitFor(styleNamed(style), { ...DEFAULT_ORDER, ...order }, RULES);
 const ids = (style: Parameters<typeof styleNamed>[0], order = {}): string[] => {
@@ -10,21 +9,26 @@ const ids = (style: Parameters<typeof styleNamed>[0], order = {}): string[] => {
 };
 
 describe('cells are the standard maxima', () => {
-  // IEC 60086-2 maxima: PR41 7.9 x 3.6 and PR48 7.9 x 5.4 (Linden's Handbook of Batteries, table 4.9a, rows R41 and R48);
-  // PR70 5.8 x 3.6: from memory, its row was not seen.
+  // IEC 60086-2 maxima, diameter x height: PR41 7.9 x 3.6, PR48 7.9 x 5.4, PR44 11.6 x 5.4 (Linden's Handbook of Batteries, table 4.9a, rows
+  // R41, R48 and R44); PR70 5.8 x 3.6: from memory, its row was not seen.
   test.each([
-    ['10', 'PR70', 5.8, 3.6],
-    ['312', 'PR41', 7.9, 3.6],
-    ['13', 'PR48', 7.9, 5.4],
-  ] as const)('%s is %s, %f x %f', (size, iec, diameter, height) => {
-    expect(CELLS[size]).toMatchObject({ iec, diameter, height });
+    ['PR70', 5.8, 3.6],
+    ['PR41', 7.9, 3.6],
+    ['PR48', 7.9, 5.4],
+    ['PR44', 11.6, 5.4],
+  ] as const)('%s, %f x %f', (iec, diameter, height) => {
+    expect(IEC_CELLS[iec]).toMatchObject({ diameter, height });
   });
 
-  test('the drawer adds to the cell on every side and never takes away', () => {
-    for (const size of ['10', '312', '13'] as const) {
-      const drawer = cellPart(size).primitives[0];
-      expect(drawer?.size[0]).toBeGreaterThan(CELLS[size].diameter);
-      expect(drawer?.size[2]).toBeGreaterThan(CELLS[size].height);
+  test('every drawer of ours adds to its cell on every side and never takes away', () => {
+    const cells = (GENERIC_FILE.parts ?? []).filter((p) => p.kind === 'cell');
+    expect(cells.length).toBeGreaterThanOrEqual(5);
+    for (const { id, holds, primitives } of cells) {
+      const iec = IEC_CELLS[holds?.cell ?? ''];
+      expect(holds, id).toMatchObject({ diameter: iec?.diameter, height: iec?.height });
+      expect(primitives[0]?.size[0], id).toBeCloseTo((iec?.diameter ?? 0) + 0.3, 9);
+      expect(primitives[0]?.size[2], id).toBeCloseTo((iec?.height ?? 0) + 0.3, 9);
+      expect(primitives[0]?.along, id).toBe('x'); // on edge
     }
   });
 });
@@ -63,10 +67,50 @@ describe('kits', () => {
     }
   });
 
-  test('a receiver is hung in its suspension and its spout ends where its seat says', () => {
-    const r = receiverPart('medium', 0.25);
-    const spout = r.primitives[1];
-    expect(r.margin).toBe(0.25);
-    expect(r.seat).toMatchObject({ at: 'tip', spout: [0, 0, (spout?.position[2] ?? 0) + (spout?.size[2] ?? 0) / 2] });
+  test('a receiver is hung in the suspension that the rules ask for, and its spout ends where its seat says', () => {
+    for (const receiver of ['small', 'medium', 'large', 'extra-large'] as const) {
+      const k = kitFor(styleNamed('ITE'), { ...DEFAULT_ORDER, receiver }, { ...RULES, suspension: 0.31 });
+      const r = k.kind === 'kit' ? k.kit.parts[1] : undefined;
+      const [body, spout] = r?.primitives ?? [];
+      expect(r).toMatchObject({ id: 'receiver', margin: 0.31 });
+      expect(r?.seat).toMatchObject({ at: 'tip', cone: (30 * Math.PI) / 180 });
+      const end = (spout?.position[2] ?? 0) + (spout?.size[2] ?? 0) / 2;
+      expect(r?.seat.at === 'tip' && r.seat.spout[2]).toBeCloseTo(end, 9);
+      expect((spout?.position[2] ?? 0) - (spout?.size[2] ?? 0) / 2).toBeCloseTo((body?.size[2] ?? 0) / 2, 9);
+    }
+  });
+
+  test('a rechargeable cell takes the place of the cell where the style has one, and rules the style out where not', () => {
+    const ite = kit('ITE', { rechargeable: true });
+    expect(ite.kind === 'kit' && ite.kit.parts[0]).toMatchObject({ id: 'cell', name: 'Rechargeable 13' });
+    expect(kit('IIC', { rechargeable: true })).toEqual({
+      kind: 'excluded',
+      text: 'the order asks for a rechargeable cell; this style carries none',
+    });
+  });
+
+  test('an order may name one of the parts that a style offers, and no other', () => {
+    const hs = kit('HS', { parts: { cell: 'cell-13' } });
+    expect(hs.kind === 'kit' && hs.kit.parts[0]).toMatchObject({ id: 'cell', name: 'Battery 13' });
+    expect(kit('IIC', { parts: { cell: 'cell-13' } })).toMatchObject({
+      text: 'the order asks for the part cell-13; this style takes cell-10',
+    });
+    expect(kit('ITE', { parts: { telecoil: 'telecoil' } })).toMatchObject({
+      kind: 'excluded',
+      text: expect.stringContaining('no telecoil for this order'),
+    });
+    expect(kit('ITE', { telecoil: true, parts: { telecoil: 'telecoil' } }).kind).toBe('kit');
+    expect(kit('ITE', { rechargeable: true, parts: { cell: 'cell-13' } })).toMatchObject({
+      text: expect.stringContaining('which is none'),
+    });
+  });
+
+  test('ids are unique in every kit', () => {
+    const all = { pushButton: true, telecoil: true };
+    for (const { name } of STYLE_TABLE) {
+      const found = ids(name, name === 'ITC' || name === 'HS' || name === 'ITE' ? all : {});
+      expect(new Set(found).size).toBe(found.length);
+      expect(found.length).toBeGreaterThan(4);
+    }
   });
 });

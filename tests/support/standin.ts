@@ -362,6 +362,7 @@ export async function check(request: CheckRequest, hooks: StandInHooks = {}): Pr
     order: request.order ?? ORDER,
     rules: { ...RULES, ...request.rules },
     seed: request.seed ?? 1,
+    cuts: {},
     effort: request.effort ?? 'normal',
     rungs,
     recommended: { style: 'ITC', why: 'The smallest style that fits, with 0.37 mm to spare.' },

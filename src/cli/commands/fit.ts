@@ -18,6 +18,7 @@ interface FitOptions {
   readonly seed: number;
   readonly effort: Effort;
   readonly json?: string;
+  readonly remedies?: boolean;
 }
 
 export function addFit(program: Command, io: Io, exit: (code: number) => void): void {
@@ -31,6 +32,7 @@ export function addFit(program: Command, io: Io, exit: (code: number) => void): 
     .option('--style <style>', `${STYLES.join(', ')} or all`, oneOf([...STYLES, 'all'] as const), 'all')
     .option('--seed <n>', 'of the search; same seed, same answer', wholeNumber(0, 4294967295), 1)
     .option('--effort <effort>', 'quick, normal or thorough', oneOf(['quick', 'normal', 'thorough'] as const), 'normal')
+    .option('--remedies', 'look for what would make a style fit that does not, and try it')
     .option('--json <file>', 'write the verdict document there; - for stdout instead of the table')
     .action(async (path: string, options: FitOptions) => {
       const decoder = new TextDecoder();
@@ -44,6 +46,7 @@ export function addFit(program: Command, io: Io, exit: (code: number) => void): 
           ...(options.side ? { side: options.side } : {}),
           ...(options.unit ? { unit: options.unit } : {}),
           ...(order ? { order } : {}),
+          ...(options.remedies ? { remedies: true } : {}),
           ...(options.style === 'all' ? {} : { styles: [options.style] }),
         },
         { onEvent: progress(io) },
