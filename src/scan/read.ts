@@ -4,9 +4,9 @@ import { bytesToHex } from '@noble/hashes/utils.js';
 import { areaOf, boundsOf, volumeOf } from '../geometry/mesh.ts';
 import { Fault } from '../model/fault.ts';
 import type { Finding, Scan, Unit } from '../model/scan.ts';
-import { closeBody } from './close/body.ts';
+import { type Body, closeBody } from './close/body.ts';
 import { readSoup } from './files/format.ts';
-import { nameCrossings } from './judge/crossings.ts';
+import { type Crossings, nameCrossings } from './judge/crossings.ts';
 import { judgePrecision, longest, settleUnit, toMillimetres } from './judge/unit.ts';
 import { joinEdges } from './mend/joins.ts';
 import { untie } from './mend/knots.ts';
@@ -15,6 +15,7 @@ import { extractPiece, orient, sumPieces } from './mend/orient.ts';
 import { largestPiece, nameOthers } from './mend/pieces.ts';
 import { dropCollapsed } from './mend/tidy.ts';
 import { type Surface, weldExact } from './mend/weld.ts';
+import { capOn, crossesDeeply, nameRebuilt, rebuildSurface } from './rebuild/index.ts';
 import { LIGHT } from './thin/index.ts';
 import { counted } from './wording.ts';
 
@@ -58,10 +59,12 @@ export function readScan(bytes: Uint8Array, name: string, options: ReadOptions =
   nameCuts(oriented.cuts, findings);
   const sums = sumPieces(untied.surface, untied.twin, oriented);
   const kept = largestPiece(sums);
-  const body = closeBody(extractPiece(untied.surface, untied.twin, oriented, kept), untied.parted > 0, findings);
+  const closed = closeBody(extractPiece(untied.surface, untied.twin, oriented, kept), untied.parted > 0, findings);
   // A heavy surface is searched once it has been made lighter (thin/index.ts): 2 million triangles take 5 s.
-  if (body.mesh.indices.length <= 3 * LIGHT) nameCrossings(body.mesh, findings);
-  nameOthers(untied.surface, untied.twin, oriented, sums, kept, body.mesh, findings);
+  const light = closed.mesh.indices.length <= 3 * LIGHT;
+  const crossings = light ? nameCrossings(closed.mesh, findings) : undefined;
+  const across = nameOthers(untied.surface, untied.twin, oriented, sums, kept, closed.mesh, findings);
+  const body = rebuiltWhere(closed, crossings, light ? across : [], findings);
   return {
     name,
     sha256: bytesToHex(sha256(bytes)),
@@ -75,6 +78,35 @@ export function readScan(bytes: Uint8Array, name: string, options: ReadOptions =
     bounds: boundsOf(body.mesh.positions),
     findings,
   };
+}
+
+/** The body as it is, or made anew where a large crossing or other bodies leave its inside in doubt. */
+function rebuiltWhere(body: Body, crossings: Crossings | undefined, across: readonly Surface[], findings: Finding[]): Body {
+  const crossed = crossings !== undefined && crossesDeeply(body.mesh, crossings);
+  if (!crossed && across.length === 0) return body;
+  const rebuilt = rebuildSurface({ frame: 'scan', ...together([body.mesh, ...across]) });
+  if (!rebuilt) return body;
+  const { mesh, step } = rebuilt;
+  nameRebuilt(
+    rebuilt,
+    across.length > 0 ? 'The pieces that pass through each other are one body' : 'The surface that crosses itself',
+    findings,
+  );
+  return { ...body, mesh, ...(body.base ? { base: capOn(mesh, body.base.plane, step) } : {}) };
+}
+
+/** Several surfaces in one, none joined to another. */
+function together(all: readonly Surface[]): Surface {
+  const positions = new Float64Array(all.reduce((n, s) => n + s.positions.length, 0));
+  const indices = new Uint32Array(all.reduce((n, s) => n + s.indices.length, 0));
+  let vertex = 0;
+  let corner = 0;
+  for (const s of all) {
+    positions.set(s.positions, 3 * vertex);
+    for (const v of s.indices) indices[corner++] = v + vertex;
+    vertex += s.positions.length / 3;
+  }
+  return { positions, indices };
 }
 
 /** Longest extent of the largest piece, in the file's unit, by the exact weld alone. */

@@ -1,5 +1,5 @@
 /** Cutting a triangle surface where a value on its vertices changes sign, and keeping what hangs together. */
-import type { Triangles } from './polygonise.ts';
+import type { Triangles } from '../geometry/polygonise.ts';
 
 /** A vertex this near to the cut (share of its cut edges) is taken as lying on it, so that no sliver is made. */
 const SNAP = 0.15;

@@ -1,10 +1,10 @@
 import type { Mesh } from '../geometry/mesh.ts';
+import { polygonise, type Triangles } from '../geometry/polygonise.ts';
 import { seeded } from '../geometry/random.ts';
 import { unitQuat } from '../geometry/rotation.ts';
 import { type Plane, pointAt, type Quat, type Vec3 } from '../geometry/vec.ts';
 import { fromConcha } from './concha.ts';
 import type { EarParameters } from './parameters.ts';
-import { polygonise, type Triangles } from './polygonise.ts';
 import { type CastShape, castShape, FLANGE_TOP } from './shape.ts';
 import { cutBase, punch, roughen } from './surface.ts';
 import { type EarTruth, type Placement, pointInScan, truthOf } from './truth.ts';
@@ -24,6 +24,7 @@ export function makeEar(params: EarParameters, seed: number): SynthEar {
   const rim: Plane<'ear'> = { point: shape.frame.origin, normal: shape.frame.w };
   const [lo, hi] = extent(shape, params);
   const whole = polygonise(shape.distance, lo, hi, params.resolution);
+  if (!whole) throw new Error(`no closed net at step ${params.resolution}: the drawn ear has sheets nearer to each other than that`);
   const cut = cutBase(whole, rim, params, seed);
   const rough = punch(roughen(cut, params, seed), rim, params, seed);
   const placed = placement(params, seed);

@@ -1,10 +1,11 @@
 /** What material and scanner add to a perfect cast: unevenness, bubbles, fold lines, noise, holes, a ragged base. */
+
+import type { Triangles } from '../geometry/polygonise.ts';
 import { seeded } from '../geometry/random.ts';
 import { heightOver, type Plane, pointAt } from '../geometry/vec.ts';
 import { fieldOf } from './blend.ts';
 import { keepBelow, largestPiece, normalsOf } from './clip.ts';
 import type { EarParameters } from './parameters.ts';
-import type { Triangles } from './polygonise.ts';
 
 /** Cuts the flange off at its ragged edge. What is left has one open loop. */
 export function cutBase(mesh: Triangles, rim: Plane<'ear'>, p: EarParameters, seed: number): Triangles {

@@ -168,14 +168,7 @@ describe('other files are named', () => {
   test.each<[what: string, bytes: Uint8Array]>([
     ['a PNG picture', new Uint8Array([0x89, 0x50, 0x4e, 0x47, 13, 10, 26, 10, ...new Array(200).fill(0)])],
     ['a JPEG picture', new Uint8Array([0xff, 0xd8, 0xff, 0xe0, ...new Array(200).fill(0)])],
-    ['gzip-compressed data', new Uint8Array([0x1f, 0x8b, 8, 0, ...new Array(200).fill(1)])],
     ['a PDF document', text('%PDF-1.7 and so on')],
-    ['a zip archive', text('PK\x03\x04............readme.txt')],
-    ['a 3MF file', text('PK\x03\x04............[Content_Types].xml')],
-    ['a PLY file', text('ply\nformat ascii 1.0\n')],
-    ['a PLY file', new Uint8Array([...text('ply\nformat binary_little_endian 1.0\n'), 0, 1, 2, 3])],
-    ['an OBJ file', text('# made by hand\nmtllib a.mtl\no thing\nv 1 2 3\n')],
-    ['an OBJ file', text('v   1.0 2 3\nv 1 2 3\nf 1 2 3\n')],
     ['an OFF file', text('OFF\n8 6 12\n')],
     ['a web page', text('<!DOCTYPE html><html><body>404</body></html>')],
     ['an XML file', text('<?xml version="1.0"?><amf/>')],
@@ -189,10 +182,19 @@ describe('other files are named', () => {
     expect(fault.next).toMatch(/STL/);
   });
 
+  test.each<[what: string, bytes: Uint8Array, says: RegExp]>([
+    ['gzip', new Uint8Array([0x1f, 0x8b, 8, 0, ...new Array(200).fill(1)]), /gzip/],
+    ['a zip cut off', text('PK\x03\x04............readme.txt'), /zip archive has no directory/],
+    ['an empty zip', new Uint8Array([0x50, 0x4b, 5, 6, ...new Array(18).fill(0)]), /holds nothing/],
+    ['a PLY header cut off', text('ply\nformat ascii 1.0\n'), /end_header/],
+    ['an OBJ of one vertex', text('# made by hand\nmtllib a.mtl\no thing\nv 1 2 3\n'), /1 point but no faces/],
+    ['an OBJ of two vertices', text('v   1.0 2 3\nv 1 2 3\nf 1 2 3\n'), /vertex 3, but only 2 are defined/],
+  ])('%s goes to its own reader', (_what, bytes, says) => {
+    expect(faultOf(bytes).message).toMatch(says);
+  });
+
   test('plain text is quoted, nothing is an empty file', () => {
-    expect(faultOf(text('Dear colleague,\nhere is the scan.')).found).toBe(
-      "not an STL file: it is text that starts with 'Dear colleague,'",
-    );
+    expect(faultOf(text('Dear colleague,\nhere is the scan.')).found).toBe("not a scan: it is text that starts with 'Dear colleague,'");
     expect(faultOf(text('solid\nendsolid\n')).code).toBe('scan/no-triangles');
     expect(faultOf(text('   \n  ')).code).toBe('scan/no-triangles');
     expect(faultOf(new Uint8Array(0)).code).toBe('scan/empty');

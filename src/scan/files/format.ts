@@ -69,11 +69,14 @@ export function readSoup(bytes: Uint8Array): Soup {
 
 const isGzip = (bytes: Uint8Array): boolean => bytes[0] === 0x1f && bytes[1] === 0x8b;
 
+/** Of an archive, an empty one, and one in parts. */
+const ZIP_STARTS = ['PK\x03\x04', 'PK\x05\x06', 'PK\x07\x08'] as const;
+
 function formatOf(bytes: Uint8Array): ScanFormat {
   if (bytes.length === 0) throw new Fault('scan/empty', 'file is empty (0 bytes)', '', 'Export the scan again, or copy the file again.');
   if (lengthFits(bytes)) return 'stl-binary'; // to the byte: stronger than any word in the header
   const start = latin(bytes, 16);
-  if (start.startsWith('PK\x03\x04')) return '3mf';
+  if (ZIP_STARTS.some((mark) => start.startsWith(mark))) return '3mf';
   if (start.startsWith('glTF')) return 'glb';
   if (/^ply\s/i.test(start)) return 'ply';
   if (!looksBinary(bytes)) {

@@ -28,7 +28,10 @@ export function largestPiece(sums: PieceSums): number {
   return best;
 }
 
-/** Names every piece but the kept one. `body` is the kept piece, closed and outward. */
+/**
+ * Names every piece but the kept one. `body` is the kept piece, closed and outward. Returns the closed ones that pass
+ * through it and are no specks, outward.
+ */
 export function nameOthers(
   s: Surface,
   twin: Int32Array,
@@ -37,8 +40,8 @@ export function nameOthers(
   kept: number,
   body: Mesh<'scan'>,
   findings: Finding[],
-): void {
-  if (o.pieces === 1) return;
+): Surface[] {
+  if (o.pieces === 1) return [];
   const others = Array.from({ length: o.pieces }, (_, i) => i)
     .filter((i) => i !== kept)
     .sort((i, j) => (sums.area[j] as number) - (sums.area[i] as number) || i - j);
@@ -69,8 +72,12 @@ export function nameOthers(
     });
   }
   for (const { i, lies, part } of named) nameOne(i, lies, part, sums, tree, findings);
+  const across = named.filter(
+    ({ i, lies }) => lies === 'across' && sums.open[i] === 0 && Math.abs(sums.volume[i] as number) > SPECK * volume,
+  );
+  const surfaces = across.map(({ part }) => part.surface); // turned outward by nameOne
   const rest = others.slice(MOST_NAMED);
-  if (rest.length === 0) return;
+  if (rest.length === 0) return surfaces;
   const triangles = rest.reduce((n, i) => n + (sums.triangles[i] as number), 0);
   findings.push({
     code: 'scan/piece',
@@ -78,6 +85,7 @@ export function nameOthers(
     text: `${counted(rest.length, 'smaller piece')} left out: ${counted(triangles, 'triangle')} in all.`,
     count: rest.length,
   });
+  return surfaces;
 }
 
 type Lies = 'inside' | 'outside' | 'across';

@@ -30,16 +30,20 @@ interface Grid {
 const TRIES = 8;
 const SHIFT = 0.37;
 
-/** `lo`..`hi` must hold the whole surface. `h`: grid step, mm. Every edge of the result has exactly two triangles. */
-export function polygonise(f: Distance, lo: readonly number[], hi: readonly number[], h: number): Triangles {
+/**
+ * `f`: distance to the surface, mm, negative inside; it need not be exact away from the surface. `lo`..`hi` must hold the
+ * whole surface. `h`: grid step, mm. Every edge of the result has exactly two triangles; undefined where no grid gives
+ * such a net (of `tries`), because sheets lie nearer to each other than it can tell.
+ */
+export function polygonise(f: Distance, lo: readonly number[], hi: readonly number[], h: number, tries = TRIES): Triangles | undefined {
   // Two sheets within a cell of each other can still share an edge of the net: the next grid meets them elsewhere.
   let net: Net | undefined;
-  for (let turn = 0; turn < TRIES && !net; turn++) {
+  for (let turn = 0; turn < tries && !net; turn++) {
     const from = lo.map((c) => c - ((turn * SHIFT) % 1) * h);
     const woven = weave(sample(f, from, hi, h));
     if (simple(woven)) net = woven;
   }
-  if (!net) throw new Error(`no closed net at step ${h}: the solid has sheets nearer to each other than the grid can tell`);
+  if (!net) return undefined;
   settle(f, net.positions, h, 2);
   for (let turn = 0; turn < 3; turn++) {
     even(net);
