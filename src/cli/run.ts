@@ -1,5 +1,6 @@
 import { Command, CommanderError } from 'commander';
 import { Fault } from '../model/fault.ts';
+import { addCatalogue } from './commands/catalogue.ts';
 import { addFit } from './commands/fit.ts';
 import { addRead } from './commands/read.ts';
 import { addSurvey } from './commands/survey.ts';
@@ -18,7 +19,7 @@ export async function run(argv: readonly string[], io: Io): Promise<number> {
       'after',
       '\nExit codes: 0 what was asked fits, 1 it does not (or is tight or unsettled), 2 it could not be judged.\nCavum checks geometry; it does not prescribe.',
     );
-  for (const add of [addFit, addSurvey, addRead, addSynth]) {
+  for (const add of [addFit, addSurvey, addRead, addSynth, addCatalogue]) {
     add(program, io, (c) => {
       code = c;
     });
@@ -29,7 +30,7 @@ export async function run(argv: readonly string[], io: Io): Promise<number> {
   } catch (e) {
     if (e instanceof CommanderError) return e.exitCode === 0 ? EXIT.ok : EXIT.cannotJudge;
     if (e instanceof Fault) {
-      io.talk(`cavum: ${e.message}\n`);
+      io.talk(`cavum: ${e.message}${e.code === 'scan/unit' && e.choices.length > 0 ? ` (--unit ${e.choices.join(' or --unit ')})` : ''}\n`);
       return EXIT.cannotJudge;
     }
     // A bug keeps its stack, and is not confusable with a verdict either.

@@ -17,7 +17,7 @@ import type { Rules } from '../model/parts.ts';
 import type { Finding } from '../model/scan.ts';
 import { DEFAULT_ORDER } from '../order/index.ts';
 import { adjustStyle } from '../parts/adjust.ts';
-import { RULES, STYLE_TABLE } from '../parts/index.ts';
+import { GENERIC } from '../parts/index.ts';
 import { findRemedies } from '../remedy/index.ts';
 import { measureCast } from '../room/index.ts';
 import { readScan, thinScan } from '../scan/index.ts';
@@ -38,13 +38,14 @@ export const CHECK_DEFAULTS = { seed: 1, effort: 'normal' } as const;
 export async function check(request: CheckRequest, hooks: CheckHooks = {}): Promise<CaseResult> {
   const tell = hooks.onEvent ?? (() => {});
   const order: Order = request.order ?? DEFAULT_ORDER;
-  const rules: Rules = { ...RULES, ...request.rules };
+  const catalogue = request.catalogue ?? GENERIC;
+  const rules: Rules = { ...catalogue.rules, ...request.rules };
   const seed = request.seed ?? CHECK_DEFAULTS.seed;
   const effort = request.effort ?? CHECK_DEFAULTS.effort;
   const cuts = request.cuts ?? {};
-  const styles = STYLE_TABLE.filter((s) => !request.styles || request.styles.includes(s.name)).map((s) =>
-    adjustStyle(s, cuts[s.name] ?? {}),
-  );
+  const styles = catalogue.styles
+    .filter((s) => !request.styles || request.styles.includes(s.name))
+    .map((s) => adjustStyle(s, cuts[s.name] ?? {}));
   let reached = 0; // a style may need a second proof: what is told never goes back
   const step = async (stage: Stage, done: number, style?: (typeof styles)[number]): Promise<void> => {
     reached = Math.max(reached, done);

@@ -1,7 +1,7 @@
 import type { Ear, Side } from './ear.ts';
 import type { Change, Effort, Rung } from './fit.ts';
 import type { Order } from './order.ts';
-import type { Rules, StyleName } from './parts.ts';
+import type { Catalogue, Rules, StyleName } from './parts.ts';
 import type { Finding, Scan, Unit } from './scan.ts';
 
 export interface CheckRequest {
@@ -13,6 +13,8 @@ export interface CheckRequest {
   readonly unit?: Unit;
   readonly order?: Order;
   readonly rules?: Partial<Rules>;
+  /** Parts, styles and rules; ours unless given. */
+  readonly catalogue?: Catalogue;
   readonly styles?: readonly StyleName[]; // all, smallest first, unless said
   readonly seed?: number;
   readonly effort?: Effort;

@@ -1,11 +1,14 @@
+import { dirname, join } from 'node:path';
 import type { Command } from 'commander';
+import { type CaseFile, isCase, readCase } from '../../casefile/index.ts';
 import { check } from '../../engine/index.ts';
-import type { CaseResult } from '../../model/case.ts';
+import type { CaseResult, CheckRequest } from '../../model/case.ts';
 import type { Side } from '../../model/ear.ts';
 import type { Effort } from '../../model/fit.ts';
 import { STYLES, type StyleName } from '../../model/parts.ts';
 import type { Unit } from '../../model/scan.ts';
-import { readOrder } from '../../order/index.ts';
+import { DEFAULT_ORDER, readOrder } from '../../order/index.ts';
+import { readCatalogue } from '../../parts/index.ts';
 import { ladderTable, verdictDocument } from '../../report/index.ts';
 import { EXIT, fileName, type Io, oneOf, SIDES, UNITS, wholeNumber, writeJson } from '../io.ts';
 import { progress } from '../progress.ts';
@@ -14,9 +17,10 @@ interface FitOptions {
   readonly side?: Side;
   readonly unit?: Unit;
   readonly order?: string;
-  readonly style: StyleName | 'all';
-  readonly seed: number;
-  readonly effort: Effort;
+  readonly parts?: string;
+  readonly style?: StyleName | 'all';
+  readonly seed?: number;
+  readonly effort?: Effort;
   readonly json?: string;
   readonly remedies?: boolean;
 }
@@ -25,36 +29,51 @@ export function addFit(program: Command, io: Io, exit: (code: number) => void): 
   program
     .command('fit')
     .description('judge every style for this scan: what fits, by how much, and if not, why not')
-    .argument('<scan>', 'the scanned impression (STL)')
+    .argument('<scan>', 'the scanned impression (STL, PLY, OBJ, 3MF, GLB or glTF; also gzipped), or a case file (JSON) that names it')
     .option('--side <side>', 'left or right (else from the order, else from the file name)', oneOf(SIDES))
-    .option('--unit <unit>', `of the file: ${UNITS.join(', ')} (else judged from the size)`, oneOf(UNITS))
+    .option('--unit <unit>', `of the file: ${UNITS.join(', ')} (else as it states, or judged from the size)`, oneOf(UNITS))
     .option('--order <file>', 'what the instrument must have (JSON)')
-    .option('--style <style>', `${STYLES.join(', ')} or all`, oneOf([...STYLES, 'all'] as const), 'all')
-    .option('--seed <n>', 'of the search; same seed, same answer', wholeNumber(0, 4294967295), 1)
-    .option('--effort <effort>', 'quick, normal or thorough', oneOf(['quick', 'normal', 'thorough'] as const), 'normal')
+    .option('--parts <file>', 'a catalogue of your own (JSON; see "catalogue")')
+    .option('--style <style>', `${STYLES.join(', ')} or all (all)`, oneOf([...STYLES, 'all'] as const))
+    .option('--seed <n>', 'of the search; same seed, same answer (1)', wholeNumber(0, 4294967295))
+    .option('--effort <effort>', 'quick, normal or thorough (normal)', oneOf(['quick', 'normal', 'thorough'] as const))
     .option('--remedies', 'look for what would make a style fit that does not, and try it')
     .option('--json <file>', 'write the verdict document there; - for stdout instead of the table')
     .action(async (path: string, options: FitOptions) => {
-      const decoder = new TextDecoder();
-      const order = options.order === undefined ? undefined : readOrder(decoder.decode(io.read(options.order)), options.order);
-      const result = await check(
-        {
-          bytes: io.read(path),
-          name: fileName(path),
-          seed: options.seed,
-          effort: options.effort,
-          ...(options.side ? { side: options.side } : {}),
-          ...(options.unit ? { unit: options.unit } : {}),
-          ...(order ? { order } : {}),
-          ...(options.remedies ? { remedies: true } : {}),
-          ...(options.style === 'all' ? {} : { styles: [options.style] }),
-        },
-        { onEvent: progress(io) },
-      );
+      const result = await check(requestOf(io, path, options), { onEvent: progress(io) });
       if (options.json !== undefined) writeJson(io, options.json, verdictDocument(result));
       if (options.json !== '-') io.out(`${ladderTable(result)}\n`);
       exit(exitOf(result));
     });
+}
+
+/** What is asked: a scan, or a case and the scan beside it; what stands on the command line rules over the case. */
+function requestOf(io: Io, path: string, options: FitOptions): CheckRequest {
+  const bytes = io.read(path);
+  const said = isCase(bytes) ? readCase(bytes, fileName(path)) : undefined;
+  const scan = said ? join(dirname(path), said.scan) : path;
+  const { order, parts, style, json: _json, ...plain } = options;
+  if (said) tellOverruled(io, said, options);
+  const listed = parts ?? (said?.catalogue && join(dirname(path), said.catalogue));
+  const styles = style === 'all' ? undefined : style ? [style] : said?.styles;
+  const wanted = order === undefined ? said?.order && { ...DEFAULT_ORDER, ...said.order } : readOrder(io.read(order), fileName(order));
+  const { scan: _scan, order: _order, catalogue: _catalogue, styles: _styles, ...kept } = said ?? { scan };
+  return {
+    ...kept,
+    ...plain,
+    bytes: said ? io.read(scan) : bytes,
+    name: fileName(scan),
+    ...(wanted ? { order: wanted } : {}),
+    ...(listed ? { catalogue: readCatalogue(io.read(listed), fileName(listed)) } : {}),
+    ...(styles ? { styles } : {}),
+  };
+}
+
+function tellOverruled(io: Io, said: CaseFile, options: FitOptions): void {
+  const { style: styles, parts: catalogue, ...rest } = options;
+  const here: Readonly<Record<string, unknown>> = { ...rest, styles, catalogue };
+  const both = Object.keys(said).filter((key) => key !== 'scan' && here[key] !== undefined);
+  if (both.length > 0) io.talk(`cavum: the command line overrules the case in: ${both.join(', ')}\n`);
 }
 
 /** 0: a style that was asked for fits. 2: none could be judged. 1: otherwise. */
