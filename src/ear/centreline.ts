@@ -10,6 +10,7 @@ import { findOpening, type Opening } from './opening.ts';
 import type { Slice, Slicer } from './slicer.ts';
 import { smoothed, stiffnessFor } from './smooth.ts';
 import { templateOf, wallShare } from './template.ts';
+import { FIT_GRAIN, fitTip } from './tipfit.ts';
 import { type Rod, STEP, type Station } from './trace.ts';
 
 /** Places `STEP` apart with unit tangents (laterally). */
@@ -56,14 +57,62 @@ export function spineOf<F extends Frame>(slicer: Slicer<F>, rod: Rod<F>): Spine<
   let line = extended(slicer, evened(tubeOf(rod)), tip.at);
   const rounds: { spine: Spine<F>; worth: number }[] = [];
   for (let round = 0; ; round++) {
-    const profile = profileOf(slicer, line, across);
-    const first = firstWhole(profile.walls);
-    const opening = findOpening(profile.walls, profile.areas, STEP, Math.max(first, line.end - Math.round(2 / STEP)));
+    const spine = spineAlong(slicer, line, across);
+    const { profile, first, opening } = spine;
     const worth = uprightness(profile.walls, opening) - (opening.seen ? 0 : profile.walls.length);
-    rounds.push({ spine: { line, profile, first, opening }, worth });
-    if (round === ROUNDS) return middling(rounds);
+    rounds.push({ spine, worth });
+    if (round === ROUNDS) return withTip(slicer, middling(rounds), rod);
     line = extended(slicer, evened(smoothLine(middlesOf(slicer, line, profile, first, across))), tip.at);
   }
+}
+
+/** What the sections along a line say. */
+function spineAlong<F extends Frame>(slicer: Slicer<F>, line: Line<F>, across: Point<F>): Spine<F> {
+  const profile = profileOf(slicer, line, across);
+  const first = firstWhole(profile.walls);
+  const opening = findOpening(profile.walls, profile.areas, STEP, Math.max(first, line.end - Math.round(2 / STEP)));
+  return { line, profile, first, opening };
+}
+
+/** How far lateral of the first whole section the tip's own fit begins, mm: sections nearer to it may be askew already. */
+const TIP_FROM = 1.5;
+
+/** Weight of a place that is settled; 1 is what a section's middle has. */
+const SETTLED = 10;
+
+/** The same with its medial end laid on all of the wall there (`fitTip`). */
+function withTip<F extends Frame>(slicer: Slicer<F>, spine: Spine<F>, { across, tip }: Rod<F>): Spine<F> {
+  const { line, profile, first } = spine;
+  const from = Math.min(first + Math.round(TIP_FROM / STEP), line.end - SHORTEST_STRETCH);
+  const slice = profile.slices[from];
+  if (from < 1 || !slice) return spine;
+  const tangent = line.tangents[from] as Point<F>;
+  const template = templateOf(slice, line.points[from] as Point<F>, tangent, across);
+  const fitted = fitTip(slicer.mesh, {
+    at: slice.centroid,
+    medially: scale(tangent, -1),
+    curvature: turnAt(line, from),
+    taper: taperAt(profile.areas, from) / STEP,
+    template,
+  });
+  const every = Math.round(STEP / FIT_GRAIN);
+  // What is settled laterally stays as it is.
+  const at = line.points.slice(from, line.end + 1);
+  const known = { at, weights: at.map(() => SETTLED) };
+  for (let k = every; k < fitted.at.length; k += every) {
+    known.at.unshift(fitted.at[k] as Point<F>);
+    known.weights.unshift((fitted.seen[k] as number) ** 2);
+  }
+  const refined = extended(slicer, evened(smoothLine(known)), tip.at);
+  return spineAlong(slicer, refined, across);
+}
+
+/** How the line turns about a place, going medially, per mm: over the 2 mm lateral of it, where it is known best. */
+function turnAt<F extends Frame>(line: Line<F>, k: number): Point<F> {
+  const back = 4;
+  const far = line.tangents[Math.min(line.end, k + back)] as Point<F>;
+  const d = sub(far, line.tangents[k] as Point<F>);
+  return scale(d, 1 / (back * STEP));
 }
 
 /**
@@ -216,7 +265,7 @@ function middlesOf<F extends Frame>(slicer: Slicer<F>, line: Line<F>, profile: P
   }
   if (whole) {
     const template = templateOf(whole, line.points[from + 1] as Point<F>, line.tangents[from + 1] as Point<F>, across);
-    followMedially(slicer, known, template, taperAt(profile.areas, from + 1), END_FACE);
+    followMedially(slicer, known, template, taperAt(profile.areas, from + 1), END_FACE, across);
   }
   return known;
 }

@@ -3,7 +3,7 @@
  * by the wall that the end face has left, and laterally until the walls turn away into the concha.
  */
 import { cos, PI, sin } from '../geometry/trig.ts';
-import { addScaled, cross, distance, dot, type Frame, normalize, type Point, sub } from '../geometry/vec.ts';
+import { addScaled, cross, distance, dot, type Frame, normalize, type Point, scale, sub } from '../geometry/vec.ts';
 import type { Slice, Slicer } from './slicer.ts';
 import { directionOfWalls, fitTemplate, type Template, wallShare } from './template.ts';
 import { CANAL_AREA, STEEP, STEP } from './trace.ts';
@@ -32,13 +32,21 @@ export function followMedially<F extends Frame>(
   template: Template<F>,
   taper: number,
   most: number,
+  across: Point<F>,
 ): void {
   for (let step = 0; step < most / STEP; step++) {
     const along = heading(at[0], at[CHORD], at[2 * CHORD]);
     const p = addScaled(at[0] as Point<F>, along, STEP);
     // Planes face laterally throughout.
-    const slice = sectionAt(slicer, p, addScaled(along, along, -2));
+    let out = scale(along, -1);
+    let slice = sectionAt(slicer, p, out);
     if (!slice) break;
+    const walls = directionOfWalls(slice, p, out, across);
+    if (dot(walls, out) > STEADY) {
+      out = walls;
+      slice = sectionAt(slicer, p, out);
+      if (!slice) break;
+    }
     const fit = fitTemplate(template, Math.max(0.5, 1 - taper * (step + 2)), slice, p);
     if (fit.share < LEAST_WALL || distance(fit.at, p) > STEP) break;
     at.unshift(fit.at);

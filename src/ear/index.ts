@@ -13,7 +13,7 @@ import { type Cue, EXPECTED, shapeOf, uprightOf } from './orient.ts';
 import { type Axis, axisMeets, CONCHA_REACH, type Rim, rimOf } from './rim.ts';
 import { type Slice, Slicer } from './slicer.ts';
 import { acrossOf, centroidOf, fansOf, tipsOf } from './tips.ts';
-import { type Rod, STEP, traceRod } from './trace.ts';
+import { type Rod, STEP, traceByWalls, traceRod } from './trace.ts';
 import { widthsOf } from './widths.ts';
 
 /** The depth between two sections of the survey, mm. */
@@ -22,6 +22,8 @@ const SECTION_STEP = 0.25;
 const SECTIONS_FROM = 3;
 /** A canal shorter than this cannot be told from a bump, mm. */
 const SHORTEST = 4;
+/** One that is longer need not be looked for twice, mm. */
+const SURE = 8;
 /** An impression's longest side, mm. Common practice, no published source. */
 const SIZES = { least: 12, most: 80 } as const;
 
@@ -39,20 +41,30 @@ export function surveyEar(scan: Pick<Scan, 'mesh' | 'base'>, side: Side): Ear {
   return compose(ground, frame);
 }
 
+export { judgeEar, sideContradicted } from './quality.ts';
+
 /**
- * Which ear a cast is of, by where the crus's groove lies: above the canal if the side is right, else below it, where only the notch could
- * pass for one. A hint for a person, not a decision. `confidence` 0..1; 0 where no groove is seen either way.
+ * Surveys a cast and says which ear its shape speaks for: by where the crus's groove lies, above the canal if the side is
+ * right, else below it, where only the notch could pass for one. `confidence` 0..1; 0 where no groove is seen either way.
  *
  * @throws Fault as surveyEar
  */
-export function guessSide(scan: Pick<Scan, 'mesh' | 'base'>): { readonly side: Side; readonly confidence: number } {
+export function surveyWithSide(
+  scan: Pick<Scan, 'mesh' | 'base'>,
+  side: Side,
+): { readonly ear: Ear; readonly guess: { readonly side: Side; readonly confidence: number } } {
   const ground = groundOf(scan);
-  const [left, right] = (['left', 'right'] as const).map((side) => grooveIn(ground, standing(ground, side))?.confidence ?? 0) as [
-    number,
-    number,
-  ];
-  return { side: left > right ? 'left' : 'right', confidence: Math.abs(left - right) };
+  const seen = (s: Side): number => grooveIn(ground, standing(ground, s))?.confidence ?? 0;
+  const [left, right] = [seen('left'), seen('right')];
+  return {
+    ear: compose(ground, standing(ground, side)),
+    guess: { side: left > right ? 'left' : 'right', confidence: Math.abs(left - right) },
+  };
 }
+
+/** Which ear a cast is of: a hint for a person, not a decision. @throws Fault as surveyEar */
+export const guessSide = (scan: Pick<Scan, 'mesh' | 'base'>): { readonly side: Side; readonly confidence: number } =>
+  surveyWithSide(scan, 'right').guess;
 
 /** All that the shape tells whichever ear it is of. */
 interface Ground {
@@ -98,10 +110,13 @@ function findCanal(slicer: Slicer<'scan'>, mesh: Mesh<'scan'>, base: Scan['base'
   const fans = fansOf(mesh);
   const centre = centroidOf(mesh);
   const tips = tipsOf(mesh, fans, centre, 1, 6).slice(0, 16);
-  const rods = tips
-    .filter((t) => !base || dot(base.plane.normal, sub(t.at, base.plane.point)) < -SHORTEST)
-    .map((t) => traceRod(slicer, t, acrossOf(mesh, centre, t.at)))
-    .sort((a, b) => b.score - a.score);
+  const open = tips.filter((t) => !base || dot(base.plane.normal, sub(t.at, base.plane.point)) < -SHORTEST);
+  const byScore = (a: Rod<'scan'>, b: Rod<'scan'>): number => b.score - a.score;
+  const rods = open.map((t) => traceRod(slicer, t, acrossOf(mesh, centre, t.at))).sort(byScore);
+  if (!rods[0] || rods[0].tube < SURE) {
+    rods.push(...open.slice(0, 4).map((t) => traceByWalls(slicer, t, acrossOf(mesh, centre, t.at), centre)));
+    rods.sort(byScore);
+  }
   const best = rods[0];
   if (best && best.tube >= SHORTEST) return best;
   throw new Fault(
@@ -110,8 +125,18 @@ function findCanal(slicer: Slicer<'scan'>, mesh: Mesh<'scan'>, base: Scan['base'
       ? `the longest part that looks like a canal is ${best.tube.toFixed(1)} mm long (of ${tips.length} places that stick out)`
       : 'nothing sticks out of the shape that could be a canal',
     'the whole mesh',
-    `Use a scan of an impression that shows at least ${SHORTEST} mm of the canal, closed at the base.`,
+    isWhole(mesh)
+      ? 'It is larger than an impression: if it is a scan of the ear itself, the canal is a hole in it. Use a scan of an impression, where it stands out.'
+      : `Use a scan of an impression that shows at least ${SHORTEST} mm of the canal, closed at the base.`,
   );
+}
+
+/** Larger than impressions are, mm across: an ear with what is about it. */
+const WHOLE_EAR = 62;
+
+function isWhole(mesh: Mesh<'scan'>): boolean {
+  const { min, max } = boundsOf<'scan'>(mesh.positions);
+  return distance(min, max) > WHOLE_EAR;
 }
 
 function noConcha(spine: Spine<'scan'>): Fault {

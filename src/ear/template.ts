@@ -16,7 +16,11 @@ const UPRIGHT = 0.12;
 const FALLEN = 0.3;
 /** No canal tapers faster than this (cosine of its walls' normal against the line). */
 const TAPER = 0.3;
-const BINS = 48;
+/** Directions in which an outline is known. */
+export const BINS = 48;
+
+/** 1: upright as a canal's wall, 0: none of it, by how much the slant (cosine) differs from its fellows'. */
+export const uprightShare = (slant: number): number => Math.max(0, Math.min(1, (FALLEN - Math.abs(slant)) / (FALLEN - UPRIGHT)));
 
 /** The outline by direction about a centre, in axes a and b: mean distance, mean slant, and 0..1 how much of a canal's wall it is. */
 interface Rays {
@@ -152,9 +156,7 @@ function raysOf(segments: Float64Array, [cx, cy]: readonly [number, number], lev
   }
   const median = medianOf(tilt.filter((_, k) => (weight[k] as number) >= 0.02));
   const upright = level ?? Math.max(-TAPER, Math.min(TAPER, median));
-  const trust = tilt.map((t, k) =>
-    (weight[k] as number) < 0.02 ? 0 : Math.max(0, Math.min(1, (FALLEN - Math.abs(t - upright)) / (FALLEN - UPRIGHT))),
-  );
+  const trust = tilt.map((t, k) => ((weight[k] as number) < 0.02 ? 0 : uprightShare(t - upright)));
   return { radii, trust, tilt, weight, nx, ny, level: upright };
 }
 

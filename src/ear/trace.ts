@@ -8,6 +8,7 @@ import { addScaled, distance, dot, type Frame, normalize, type Point, sub } from
 import type { Slice, Slicer } from './slicer.ts';
 import { directionOfWalls, wallShare } from './template.ts';
 import type { Tip } from './tips.ts';
+import { axisOfWalls } from './walls.ts';
 import { widthsOf } from './widths.ts';
 
 export interface Station<F extends Frame> {
@@ -31,6 +32,11 @@ export interface Rod<F extends Frame> {
   readonly last: number;
 }
 
+interface Start<F extends Frame> {
+  readonly at: Point<F>;
+  readonly along: Point<F>;
+}
+
 export const STEP = 0.5;
 /** Nothing in a canal is farther than this from its centreline, mm; a wider section is the concha's. */
 const REACH = 18;
@@ -39,8 +45,22 @@ export const CANAL_AREA = { least: 12, most: 180 } as const;
 const FARTHEST = 45;
 
 /** `across`: a direction that turns with the cast, not along the rod. */
-export function traceRod<F extends Frame>(slicer: Slicer<F>, tip: Tip<F>, across: Point<F>): Rod<F> {
-  const start = settle(slicer, tip);
+export const traceRod = <F extends Frame>(slicer: Slicer<F>, tip: Tip<F>, across: Point<F>): Rod<F> =>
+  traceFrom(slicer, tip, across, settle(slicer, tip));
+
+/** Of the surface about a tip, so much shows the walls behind the end face, mm. */
+const WALL_REACH = 10;
+
+/**
+ * The same where the end face slants so much that the first cuts run out through the wall and never find the axis: it is taken from the
+ * walls behind the end face instead. `centre`: the cast's centroid.
+ */
+export function traceByWalls<F extends Frame>(slicer: Slicer<F>, tip: Tip<F>, across: Point<F>, centre: Point<F>): Rod<F> {
+  const along = axisOfWalls(slicer.mesh, tip.at, WALL_REACH, normalize(sub(centre, tip.at)));
+  return traceFrom(slicer, tip, across, { at: addScaled(tip.at, along, 1), along });
+}
+
+function traceFrom<F extends Frame>(slicer: Slicer<F>, tip: Tip<F>, across: Point<F>, start: Start<F>): Rod<F> {
   const stations: Station<F>[] = [];
   let along = start.along;
   let p = start.at;
@@ -70,7 +90,7 @@ function stationOf<F extends Frame>(slice: Slice<F>, p: Point<F>, along: Point<F
 }
 
 /** The axis near the tip, by parallel cuts, and the point 1 mm inside the tip on it. */
-function settle<F extends Frame>(slicer: Slicer<F>, tip: Tip<F>): { at: Point<F>; along: Point<F> } {
+function settle<F extends Frame>(slicer: Slicer<F>, tip: Tip<F>): Start<F> {
   let along = tip.inward;
   let at = addScaled(tip.at, along, 1);
   for (let round = 0; round < 4; round++) {

@@ -5,7 +5,7 @@
  *   const result = await check({ bytes, name: 'qb-101-right.stl', side: 'right' });
  *   result.rungs.forEach((r) => console.log(r.style, r.verdict, r.found));
  */
-import { surveyEar } from '../ear/index.ts';
+import { judgeEar, sideContradicted, surveyWithSide } from '../ear/index.ts';
 import { Arena, loadKernel } from '../geometry/kernel.ts';
 import { judgeStyle, recommend } from '../ladder/index.ts';
 import type { CaseResult, CheckHooks, CheckRequest, Stage } from '../model/case.ts';
@@ -60,7 +60,8 @@ export async function check(request: CheckRequest, hooks: CheckHooks = {}): Prom
   const { side, finding } = sideOf(request, order); // after reading: who sends the wrong file is told that, not asked for its side
   await step('ear', 0.04);
   const { mesh, deviation, findings: thinning } = thinScan(scan);
-  const ear = surveyEar({ ...scan, mesh }, side);
+  const { ear, guess } = surveyWithSide({ ...scan, mesh }, side);
+  const seen = [...sideContradicted(ear, guess), ...judgeEar(ear)];
   tell({ type: 'ear', ear });
   await step('field', 0.1);
   const field = measureCast(ear.cast);
@@ -87,7 +88,7 @@ export async function check(request: CheckRequest, hooks: CheckHooks = {}): Prom
       rungs[k] = { ...rung, remedies };
       tell({ type: 'rung', rung: rungs[k] });
     }
-    const findings: Finding[] = [...scan.findings, ...thinning, ...(finding ? [finding] : [])];
+    const findings: Finding[] = [...scan.findings, ...thinning, ...seen, ...(finding ? [finding] : [])];
     return { scan, side, ear, order, rules, seed, effort, cuts, rungs, recommended: recommend(rungs), findings };
   } finally {
     arena.free();

@@ -1,5 +1,5 @@
 import type { Command } from 'commander';
-import { surveyEar } from '../../ear/index.ts';
+import { judgeEar, sideContradicted, surveyWithSide } from '../../ear/index.ts';
 import { sideOf } from '../../engine/index.ts';
 import type { Side } from '../../model/ear.ts';
 import type { Unit } from '../../model/scan.ts';
@@ -25,10 +25,14 @@ export function addSurvey(program: Command, io: Io): void {
       const name = fileName(path);
       const { side } = sideOf({ name, ...(options.side ? { side: options.side } : {}) }, {});
       const scan = readScan(io.read(path), name, options.unit ? { unit: options.unit } : {});
-      const ear = surveyEar(scan, side);
+      const { ear, guess } = surveyWithSide(scan, side);
+      const findings = [...sideContradicted(ear, guess), ...judgeEar(ear)];
       if (options.json !== undefined) {
         writeJson(io, options.json, { format: 'cavum-survey', version: 1, scan: scanDocument(scan), ear: earDocument(ear) });
       }
-      if (options.json !== '-') io.out(`${name}: ${side} ear\n${surveyTable(ear)}\n`);
+      if (options.json !== '-')
+        io.out(
+          `${name}: ${side} ear\n${surveyTable(ear)}\n${findings.map((f) => `  ${f.level === 'note' ? '·' : '!'} ${f.text}\n`).join('')}`,
+        );
     });
 }

@@ -1,0 +1,133 @@
+/**
+ * What a person should know of an impression before trusting a verdict on it: sizes outside published bands, how finely and
+ * how quietly it was scanned, voids and folds on the canal's wall. Findings carry their place.
+ */
+import type { CanalSection, Ear } from '../model/ear.ts';
+import type { Finding } from '../model/scan.ts';
+import { dentsOf } from './dents.ts';
+import { pointToScan } from './frame.ts';
+import { edgeOf, noiseOf } from './grain.ts';
+
+/**
+ * Bands of the reference numbers, section 8. Areas: silicone moulds and CT of adults, mean plus or minus two standard
+ * deviations. They warn; they never change a verdict.
+ */
+const BANDS = {
+  aperture: { least: 49, most: 145, what: 'area at the aperture', source: 'CT of adults, mean ± 2 sd' },
+  firstBend: { least: 36, most: 90, what: 'area at the first bend', source: 'moulds of adults, mean ± 2 sd' },
+  twelve: { least: 35, most: 90, what: 'area 12 mm inside the aperture', source: 'moulds of adults, mean ± 2 sd' },
+} as const;
+/** A canal longer than this from the aperture is unusual, longer than that hardly an impression's, mm (25.1 the mean of moulds, 31.4 of CT). */
+const LONG = 25;
+const TOO_LONG = 31;
+
+/** Noise from point to point worth a warning, mm: near the tolerance of a verdict. Usual scanners have 0.01 to 0.03 (from memory). */
+const NOISY = 0.06;
+/** Edges longer than this hide what a verdict turns on, mm. */
+const COARSE = 0.8;
+
+/** Findings in the scan's coordinates, the most telling first. */
+export function judgeEar(ear: Ear): Finding[] {
+  return [...sizes(ear), ...lengths(ear), ...dents(ear), ...grain(ear)];
+}
+
+function sizes(ear: Ear): Finding[] {
+  const asked = [
+    [BANDS.aperture, 0],
+    [BANDS.firstBend, ear.firstBend?.depth],
+    [BANDS.twelve, ear.end.depth > 13 ? 12 : undefined],
+  ] as const;
+  return asked.flatMap(([band, depth]) => {
+    const section = depth === undefined ? undefined : sectionAt(ear.sections, depth);
+    if (!section || (section.area >= band.least && section.area <= band.most)) return [];
+    const how = section.area < band.least ? 'narrow' : 'wide';
+    return [
+      {
+        code: `ear/${how}`,
+        level: 'warning' as const,
+        text: `A ${how} canal: the ${band.what} is ${section.area.toFixed(0)} mm²; ${band.least} to ${band.most} are usual (${band.source}).`,
+        at: pointToScan(ear.frame, section.at),
+      },
+    ];
+  });
+}
+
+/** The section nearest to a depth, within a millimetre. */
+function sectionAt(sections: readonly CanalSection[], depth: number): CanalSection | undefined {
+  const best = sections.reduce<CanalSection | undefined>(
+    (a, b) => (!a || Math.abs(b.depth - depth) < Math.abs(a.depth - depth) ? b : a),
+    undefined,
+  );
+  return best && Math.abs(best.depth - depth) <= 1 ? best : undefined;
+}
+
+function lengths(ear: Ear): Finding[] {
+  const { end, firstBend, secondBend, frame } = ear;
+  const at = pointToScan(frame, end.at);
+  const shown = end.depth.toFixed(1);
+  if (end.depth > LONG) {
+    const how = end.depth > TOO_LONG ? 'hardly that of an impression' : 'unusual';
+    return [
+      {
+        code: 'ear/long',
+        level: 'warning',
+        text: `The canal is ${shown} mm long from the aperture: ${how} (25.1 mm is the mean of moulds, to the drum).`,
+        at,
+      },
+    ];
+  }
+  if (secondBend) return [];
+  const past = firstBend
+    ? `ends ${(end.depth - firstBend.depth).toFixed(1)} mm past the first bend, before a second`
+    : 'ends before a bend';
+  return [
+    {
+      code: 'ear/short',
+      level: 'note',
+      text: `The impression shows ${shown} mm of canal and ${past}: styles that need more are not judged.`,
+      at,
+    },
+  ];
+}
+
+function dents(ear: Ear): Finding[] {
+  return dentsOf(ear).map(({ at, depth, by, wide }) => ({
+    code: by < 0 ? 'ear/void' : 'ear/lump',
+    level: 'warning' as const,
+    text:
+      by < 0
+        ? `A void or fold on the canal's wall, ${depth.toFixed(1)} mm deep in the canal: a dent of ${(-by).toFixed(2)} mm, ${wide.toFixed(1)} mm across. The ear has more room there than the cast.`
+        : `A lump on the canal's wall, ${depth.toFixed(1)} mm deep in the canal: ${by.toFixed(2)} mm high, ${wide.toFixed(1)} mm across. If it is a bubble or debris, the ear has less room there than the cast.`,
+    at: pointToScan(ear.frame, at),
+  }));
+}
+
+function grain(ear: Ear): Finding[] {
+  const edge = edgeOf(ear.cast);
+  const noise = noiseOf(ear.cast);
+  const bad = edge > COARSE || noise > NOISY;
+  return [
+    {
+      code: 'ear/grain',
+      level: bad ? 'warning' : 'note',
+      text: `Resolution ${edge.toFixed(2)} mm (the middle edge), ${noise.toFixed(3)} mm from point to point${bad ? ': too coarse or too noisy to trust a tenth of a millimetre' : ''}.`,
+    },
+  ];
+}
+
+/** Which ear the shape speaks for, where it contradicts what was said. */
+export function sideContradicted(ear: Ear, guess: { readonly side: Ear['frame']['side']; readonly confidence: number }): Finding[] {
+  const said = ear.frame.side;
+  if (guess.side === said || guess.confidence < SURE) return [];
+  return [
+    {
+      code: 'ear/side',
+      level: 'warning',
+      text: `Judged as a ${said} ear, but its shape speaks for a ${guess.side} one (${Math.round(100 * guess.confidence)} % sure). Check the side: a wrong one turns the concha upside down.`,
+      at: pointToScan(ear.frame, ear.crus?.at ?? ear.aperture.at),
+    },
+  ];
+}
+
+/** Below this a contradiction is not worth a word. */
+const SURE = 0.3;
