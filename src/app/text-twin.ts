@@ -1,6 +1,6 @@
 /** Everything that the drawings show, as text: clearances, reasons, the scan's findings, cautions. For screen readers and paper. */
 import { signedSpare } from '../model/figures.ts';
-import type { Clearance, Measured, Rung } from '../model/fit.ts';
+import type { Assembly, Clearance, Measured, Rung } from '../model/fit.ts';
 import { styleNamed } from '../parts/index.ts';
 import { verdictSentence } from '../report/table.ts';
 import { capital, figure, h, sentence } from './dom.ts';
@@ -32,6 +32,7 @@ function detailsOf(state: State, shown: OpenCase, show: (mark: Mark) => void, he
   const beside = h('div', { class: 'beside' });
   if (rung) {
     main.append(clearances(rung, recommendedStyle(state) === rung.style));
+    if (rung.assembly) main.append(assembly(rung, rung.assembly));
     if (rung.reasons.length > 0) main.append(reasons(rung, show));
     main.append(help);
   } else {
@@ -94,6 +95,25 @@ function tightest(rung: Rung, m: Measured): HTMLElement {
     'p',
     { class: 'wide' },
     `Tightest: ${name(m.part)} to ${to[m.kind]}, ${figure(m.has)} mm where ${figure(m.asked)} mm are asked.`,
+  );
+}
+
+/** The order in which the parts go in, or what sticks. */
+function assembly(rung: Rung, way: Assembly): HTMLElement {
+  const name = (id: string): string => rung.kit?.parts.find((p) => p.id === id)?.name ?? id;
+  const names = (ids: readonly string[]): string => ids.map(name).join(', ');
+  const title = h('h2', {}, 'Putting it together');
+  if (way.kind === 'stuck') return h('section', {}, title, h('p', { class: 'wide' }, `No way in was found for ${names(way.parts)}.`));
+  const steps = way.moves.map(({ parts }) => {
+    const seated = parts.some((id) => rung.kit?.parts.find((p) => p.id === id)?.seat.at === 'faceplate');
+    return h('li', {}, seated ? `The faceplate with ${names(parts)}` : names(parts));
+  });
+  return h(
+    'section',
+    {},
+    title,
+    h('p', { class: 'wide' }, 'Through the open outer cut, one after the other; each motion is verified like the arrangement itself.'),
+    h('ol', { class: 'steps wide' }, ...steps),
   );
 }
 

@@ -1,34 +1,13 @@
 /** Cases, catalogues and remedies on the command line; each remedy, applied in the case file, gives what it promised. */
 import { describe, expect, test } from 'vitest';
 import { writeCase } from '../../src/casefile/index.ts';
-import type { Io } from '../../src/cli/io.ts';
 import { run } from '../../src/cli/run.ts';
-import { Fault } from '../../src/model/fault.ts';
 import { GENERIC_FILE } from '../../src/parts/index.ts';
 import { sampleBytes, samples } from '../support/samples.ts';
+import { trial } from './trial.ts';
 
 const bytes = (x: string | object): Uint8Array => new TextEncoder().encode(typeof x === 'string' ? x : JSON.stringify(x));
 const named = (word: string): string => samples().find((s) => s.file.includes(word))?.file ?? '';
-
-function trial(files: Record<string, Uint8Array>) {
-  const said = { out: '', talk: '' };
-  const io: Io = {
-    out: (t) => {
-      said.out += t;
-    },
-    talk: (t) => {
-      said.talk += t;
-    },
-    read: (path) => {
-      const file = files[path];
-      if (!file) throw new Fault('file/unreadable', 'no such file', path, 'Check the path.');
-      return file;
-    },
-    write: () => {},
-    live: false,
-  };
-  return { io, said };
-}
 
 async function judged(files: Record<string, Uint8Array>, ...argv: string[]) {
   const { io, said } = trial(files);

@@ -1,31 +1,7 @@
 import { describe, expect, test } from 'vitest';
-import type { Io } from '../../src/cli/io.ts';
 import { run } from '../../src/cli/run.ts';
-import { Fault } from '../../src/model/fault.ts';
 import { sampleBytes, samples } from '../support/samples.ts';
-
-/** A border that keeps what was said. */
-function trial(files: Record<string, Uint8Array> = {}) {
-  const said = { out: '', talk: '', written: {} as Record<string, string | Uint8Array> };
-  const io: Io = {
-    out: (t) => {
-      said.out += t;
-    },
-    talk: (t) => {
-      said.talk += t;
-    },
-    read: (path) => {
-      const bytes = files[path];
-      if (!bytes) throw new Fault('file/unreadable', 'no such file', path, 'Check the path.');
-      return bytes;
-    },
-    write: (path, data) => {
-      said.written[path] = data;
-    },
-    live: false,
-  };
-  return { io, said };
-}
+import { trial } from './trial.ts';
 
 const roomy = samples().find((s) => s.file.includes('wide'));
 const cast = (): Record<string, Uint8Array> => ({ 'cast-right.stl': sampleBytes(roomy?.file ?? '') });

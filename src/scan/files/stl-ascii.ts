@@ -7,7 +7,7 @@ import type { Finding } from '../../model/scan.ts';
 import { counted } from '../wording.ts';
 import { Corners } from './corners.ts';
 import { type NotFinite, refuseEmpty, type Soup, settleNotFinite } from './soup.ts';
-import { TextTokens } from './tokens.ts';
+import { DecimalMarks, TextTokens } from './tokens.ts';
 
 const AXES = ['x', 'y', 'z'] as const;
 const REPAIR = 'Export the scan again, or correct the line in a text editor.';
@@ -21,9 +21,7 @@ class AsciiReader {
   readonly #bad: NotFinite[] = [];
   readonly #findings: Finding[] = [];
   readonly #corners: Corners;
-  /** Lines of the first number with a comma and of the first with a point, 0: none yet. */
-  #comma = 0;
-  #point = 0;
+  readonly #marks = new DecimalMarks();
 
   constructor(bytes: Uint8Array) {
     this.#in = new TextTokens(bytes);
@@ -39,7 +37,7 @@ class AsciiReader {
       this.#solid();
     }
     if (this.#corners.length === 0) refuseEmpty();
-    this.#settleCommas();
+    this.#marks.settle(this.#findings, REPAIR);
     if (solids > 1)
       this.#findings.push({ code: 'scan/solids', level: 'note', text: `The file holds ${solids} solids; all are read.`, count: solids });
     const { triangles } = this.#corners;
@@ -110,27 +108,11 @@ class AsciiReader {
       const word = this.#in.text();
       throw this.#fault(`'${word}' is not a number${word.includes(',') ? ' (comma as decimal mark?)' : ''}`);
     }
-    if (this.#in.mark === 0x2c && this.#comma === 0) this.#comma = this.#in.line;
-    if (this.#in.mark === 0x2e && this.#point === 0) this.#point = this.#in.line;
+    this.#marks.note(this.#in);
     if (!Number.isFinite(x)) {
       this.#bad.push({ triangle: this.#corners.triangles, vertex, axis: AXES[axis] as 'x', what: this.#in.text(), line: this.#in.line });
     }
     this.#corners.push(x);
-  }
-
-  #settleCommas(): void {
-    if (this.#comma === 0) return;
-    if (this.#point > 0) {
-      throw this.#fault(
-        `numbers with a decimal comma (line ${this.#comma}) and with a decimal point (line ${this.#point}) in one file`,
-        this.#comma,
-      );
-    }
-    this.#findings.push({
-      code: 'scan/decimal-comma',
-      level: 'warning',
-      text: `Decimal commas read as points (first on line ${this.#comma}): the file was written by a program under a comma locale.`,
-    });
   }
 
   /** The next word, which must be there. */
