@@ -2,6 +2,7 @@
  * Pushing parts apart: Levenberg-Marquardt on the sum of squares by which clearances fall short of a wished spare.
  * Fast and approximate (sample points, field): it finds the basin, `polish` then climbs by exact distances.
  */
+import { solveInPlace } from '../geometry/solve.ts';
 import { borderRows, pairRows, portRows, seatRows, wallRows } from './contacts.ts';
 import type { Model, PartModel } from './model.ts';
 import { portsInPlay } from './ports.ts';
@@ -155,26 +156,10 @@ export class Relaxer {
     const h = this.#h;
     const x = this.#delta;
     for (let i = 0; i < n; i++) {
-      for (let j = 0; j <= i; j++) {
-        let v = h[i * n + j] as number;
-        if (i === j) v += lambda * (1 + v);
-        for (let k = 0; k < j; k++) v -= (h[i * n + k] as number) * (h[j * n + k] as number);
-        if (i === j) {
-          if (!(v > 0)) return false;
-          h[i * n + i] = Math.sqrt(v);
-        } else h[i * n + j] = v / (h[j * n + j] as number);
-      }
+      h[i * n + i] = (h[i * n + i] as number) + lambda * (1 + (h[i * n + i] as number));
+      x[i] = this.#g[i] as number;
     }
-    for (let i = 0; i < n; i++) {
-      let v = this.#g[i] as number;
-      for (let k = 0; k < i; k++) v -= (h[i * n + k] as number) * (x[k] as number);
-      x[i] = v / (h[i * n + i] as number);
-    }
-    for (let i = n - 1; i >= 0; i--) {
-      let v = x[i] as number;
-      for (let k = i + 1; k < n; k++) v -= (h[k * n + i] as number) * (x[k] as number);
-      x[i] = v / (h[i * n + i] as number);
-    }
+    if (!solveInPlace(h, x, n)) return false;
     let most = 0;
     for (let i = 0; i < n; i++) most = Math.max(most, Math.abs(x[i] as number));
     if (most > STRIDE_MM) for (let i = 0; i < n; i++) x[i] = ((x[i] as number) * STRIDE_MM) / most;

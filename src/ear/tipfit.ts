@@ -7,9 +7,9 @@
  * whole section and may taper; its line's curvature is a parabola of the way along it, eleven numbers in all, found by damped least squares.
  * It is grown from where the canal is known by GROWTH at a time, as wall that is seen under a wrong angle cannot be told from end face.
  */
+import { solveInPlace } from '../geometry/solve.ts';
 import { atan2, PI } from '../geometry/trig.ts';
 import { addScaled, cross, dot, type Frame, normalize, type Point, pointAt, sub } from '../geometry/vec.ts';
-import { solved } from './solve.ts';
 import { BINS, type Template, uprightShare } from './template.ts';
 
 /** Curve samples, mm. */
@@ -213,8 +213,8 @@ class TubeFit<F extends Frame> {
         m[k * SIZE + k] = (m[k * SIZE + k] as number) + 1 / (sd * sd);
         g[k] = (g[k] as number) - (q[k] as number) / (sd * sd);
       });
-      const step = solved(m, g, SIZE);
-      q = q.map((x, k) => x + (step[k] as number));
+      if (!solveInPlace(m, g, SIZE)) break; // the spreads keep it definite
+      q = q.map((x, k) => x + (g[k] as number));
     }
     return q;
   }
