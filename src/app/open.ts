@@ -140,7 +140,7 @@ export function mountAsk(store: Store, session: Session): void {
     const { ask } = now;
     dialog.replaceChildren(
       h('h2', { id: 'ask-title' }, 'Which ear is this?'),
-      h('p', {}, `The name ${ask.name} does not say. A scan looks the same either way round to a program, so it has to be told.`),
+      h('p', {}, `The name ${ask.name} does not say. ${hintOf(ask)}`),
       h(
         'div',
         {},
@@ -152,6 +152,11 @@ export function mountAsk(store: Store, session: Session): void {
     dialog.showModal();
   });
 }
+
+const hintOf = ({ looksLike }: Source): string =>
+  looksLike
+    ? `Its shape speaks for the ${looksLike} ear, but a scan can be mirrored: only who took the impression knows.`
+    : 'Its shape does not tell either, so it has to be told.';
 
 /** The header: which case, which ear. Choosing the other ear judges the same scan anew. */
 export function mountHeader(store: Store, session: Session): void {

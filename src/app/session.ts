@@ -54,7 +54,7 @@ export function makeSession(store: Store, client: WorkerClient, fetchBytes: (fil
         store.send({ type: 'stopped' });
         return;
       case 'fault':
-        if (outcome.fault.code === 'side/unknown' && !source.side) store.send({ type: 'ask', source });
+        if (outcome.fault.code === 'side/unknown' && !source.side) store.send({ type: 'ask', source: hinted(source, outcome.fault) });
         else store.send({ type: 'fault', name: source.name, fault: outcome.fault, source });
         break;
       case 'bug':
@@ -154,6 +154,12 @@ export function makeSession(store: Store, client: WorkerClient, fetchBytes: (fil
       if (shown) void open(withSide(shown.source, shown.side), true);
     },
   };
+}
+
+/** The first of the choices is the one that the shape speaks for. */
+function hinted(source: Source, { choices }: FaultWords): Source {
+  const [likely] = choices ?? [];
+  return likely === 'left' || likely === 'right' ? { ...source, looksLike: likely } : source;
 }
 
 const withSide = (source: Source, side: Side): Source => ({ ...source, side });

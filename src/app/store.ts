@@ -12,6 +12,8 @@ export interface Source {
   readonly name: string;
   readonly bytes: Uint8Array;
   readonly side?: Side;
+  /** Which ear the shape speaks for, where nobody says it. */
+  readonly looksLike?: Side;
   /** The file's unit, where the user was asked for it. */
   readonly unit?: Unit;
 }

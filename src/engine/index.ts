@@ -5,7 +5,7 @@
  *   const result = await check({ bytes, name: 'qb-101-right.stl', side: 'right' });
  *   result.rungs.forEach((r) => console.log(r.style, r.verdict, r.found));
  */
-import { judgeEar, sideContradicted, surveyWithSide } from '../ear/index.ts';
+import { guessSide, judgeEar, sideContradicted, surveyWithSide } from '../ear/index.ts';
 import { Arena, loadKernel } from '../geometry/kernel.ts';
 import { judgeStyle, recommend } from '../ladder/index.ts';
 import type { CaseResult, CheckHooks, CheckRequest, Stage } from '../model/case.ts';
@@ -14,7 +14,7 @@ import { Fault } from '../model/fault.ts';
 import type { Rung } from '../model/fit.ts';
 import type { Order } from '../model/order.ts';
 import type { Rules } from '../model/parts.ts';
-import type { Finding } from '../model/scan.ts';
+import type { Finding, Scan } from '../model/scan.ts';
 import { DEFAULT_ORDER } from '../order/index.ts';
 import { adjustStyle } from '../parts/adjust.ts';
 import { GENERIC } from '../parts/index.ts';
@@ -57,9 +57,10 @@ export async function check(request: CheckRequest, hooks: CheckHooks = {}): Prom
   await step('scan', 0);
   const scan = readScan(request.bytes, request.name, request.unit ? { unit: request.unit } : {});
   tell({ type: 'scan', scan });
-  const { side, finding } = sideOf(request, order); // after reading: who sends the wrong file is told that, not asked for its side
   await step('ear', 0.04);
   const { mesh, deviation, findings: thinning } = thinScan(scan);
+  // After reading: who sends the wrong file is told that, not asked for its side.
+  const { side, finding } = sideOrHint(request, order, { ...scan, mesh });
   const { ear, guess } = surveyWithSide({ ...scan, mesh }, side);
   const seen = [...sideContradicted(ear, guess), ...judgeEar(ear)];
   tell({ type: 'ear', ear });
@@ -112,6 +113,19 @@ const PART_DONE: Record<Stage, number> = {
 const pause = (): Promise<void> => new Promise((resolve) => setTimeout(resolve, 0));
 
 const WORD: Record<Side, RegExp> = { left: /(^|[^a-z])(left|l)([^a-z]|$)/i, right: /(^|[^a-z])(right|r)([^a-z]|$)/i };
+
+/** As `sideOf`; where nobody says it, the refusal tells which ear the shape speaks for. A hint, never a decision. */
+function sideOrHint(request: CheckRequest, order: Order, scan: Pick<Scan, 'mesh' | 'base'>): ReturnType<typeof sideOf> {
+  try {
+    return sideOf(request, order);
+  } catch (e) {
+    if (!(e instanceof Fault)) throw e;
+    const { side, confidence } = guessSide(scan);
+    if (confidence === 0) throw e;
+    const likely: Side[] = side === 'left' ? ['left', 'right'] : ['right', 'left'];
+    throw new Fault(e.code, `${e.found}; the shape speaks for a ${side} one`, e.where, e.next, likely);
+  }
+}
 
 /** Which ear it is: said, ordered, or named by the file. Never guessed in silence. */
 export function sideOf(request: Pick<CheckRequest, 'side' | 'name'>, order: Pick<Order, 'side'>): { side: Side; finding?: Finding } {
