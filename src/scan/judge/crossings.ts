@@ -18,6 +18,11 @@ import { type Corners, type Meeting, meet } from './crossings-pair.ts';
 import { nearPairs } from './crossings-search.ts';
 import { longest } from './unit.ts';
 
+/**
+ * Triangles that pass through each other by less, mm, lie on each other as far as any scan can tell: a patch laid into the
+ * plane of the wall beside it does, by rounding.
+ */
+const GRAZE = 1e-6;
 /** Pairs beyond this are not counted: a heap of triangles has millions. */
 export const MOST_PAIRS = 100_000;
 /** Pairs with overlapping boxes that are looked at: so many a triangle (a sound scan has 20), and so many more. */
@@ -76,6 +81,7 @@ class Found {
   /** Judges one pair; false when there are too many. */
   take(s: number, t: number, shared: number): boolean {
     const m = this.#meeting(s, t, shared);
+    if (m.kind === 'cross' && Math.min(passing(this.#mesh, s, t), passing(this.#mesh, t, s)) < GRAZE) return true;
     if (m.kind === 'cross' || (m.kind === 'lie' && (m.facing === 1 || this.#folded(s, t, shared)))) this.#add(s, t);
     else if (m.kind === 'first') this.#along(s, m, t);
     else if (m.kind === 'second') this.#along(t, m, s);
@@ -188,18 +194,37 @@ const cornerOf = ({ positions: p, indices: ix }: Mesh<'scan'>, t: number, k: num
   return [p[v] as number, p[v + 1] as number, p[v + 2] as number];
 };
 
+/** How far corners of t pass beyond the plane of s on the side where they pass less, mm. */
+function passing(mesh: Mesh<'scan'>, s: number, t: number): number {
+  const [o, u, v] = [0, 1, 2].map((k) => cornerOf(mesh, s, k)) as [Corner, Corner, Corner];
+  const n = normalOf(o, u, v);
+  const size = Math.sqrt(n.reduce((sum, c) => sum + c * c, 0)) || 1;
+  const heights = [0, 1, 2].map(
+    (k) => cornerOf(mesh, t, k).reduce((sum, c, d) => sum + (n[d] as number) * (c - (o[d] as number)), 0) / size,
+  );
+  const up = Math.max(...heights);
+  const down = -Math.min(...heights);
+  // In one plane they lie on each other: that is no matter of passing.
+  return Math.max(up, down) < GRAZE ? Infinity : Math.min(up, down);
+}
+
+/** Square to a triangle, twice its area long. */
+function normalOf(o: Corner, u: Corner, v: Corner): number[] {
+  const a = u.map((c, k) => c - (o[k] as number));
+  const b = v.map((c, k) => c - (o[k] as number));
+  return [0, 1, 2].map((k) => {
+    const [i, j] = [(k + 1) % 3, (k + 2) % 3];
+    return (a[i] as number) * (b[j] as number) - (a[j] as number) * (b[i] as number);
+  });
+}
+
 const less = (p: Corner, q: Corner): boolean => p[0] < q[0] || (p[0] === q[0] && (p[1] < q[1] || (p[1] === q[1] && p[2] < q[2])));
 const halfway = (p: Corner, q: Corner): [number, number, number] => [(p[0] + q[0]) / 2, (p[1] + q[1]) / 2, (p[2] + q[2]) / 2];
 
 /** Where the sides of t pass the plane of s: two points, or none where t lies along it. */
 function cutsOf(mesh: Mesh<'scan'>, s: number, t: number): Corner[] {
   const [o, u, v] = [0, 1, 2].map((k) => cornerOf(mesh, s, k)) as [Corner, Corner, Corner];
-  const a = u.map((c, k) => c - (o[k] as number));
-  const b = v.map((c, k) => c - (o[k] as number));
-  const n = [0, 1, 2].map((k) => {
-    const [i, j] = [(k + 1) % 3, (k + 2) % 3];
-    return (a[i] as number) * (b[j] as number) - (a[j] as number) * (b[i] as number);
-  });
+  const n = normalOf(o, u, v);
   const corners = [0, 1, 2].map((k) => cornerOf(mesh, t, k)) as [Corner, Corner, Corner];
   const heights = corners.map((c) => c.reduce((sum, x, k) => sum + (n[k] as number) * (x - (o[k] as number)), 0));
   const cuts: Corner[] = [];
