@@ -85,7 +85,8 @@ function rebuiltWhere(body: Body, crossings: Crossings | undefined, across: read
   const crossed = crossings !== undefined && crossesDeeply(body.mesh, crossings);
   if (!crossed && across.length === 0) return body;
   const rebuilt = rebuildSurface({ frame: 'scan', ...together([body.mesh, ...across]) });
-  if (!rebuilt) return body;
+  // A net that lost what the scan shows is worse than the crossing.
+  if (!rebuilt || rebuilt.p95 > rebuilt.step) return body;
   const { mesh, step } = rebuilt;
   nameRebuilt(
     rebuilt,

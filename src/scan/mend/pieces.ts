@@ -14,6 +14,8 @@ const MOST_NAMED = 8;
 const SAMPLES = 256;
 /** Lines per axis (a little off the cells' middles, where the edges of boxes would be met) with which an overlap is measured. */
 const LINES = 64;
+/** A piece that shares more of its own volume with the body belongs to it. */
+const SHARED = 0.1;
 /** Parts with less than this share of the kept area are specks: leaving them out needs no warning. */
 const SPECK = 0.001;
 
@@ -29,8 +31,8 @@ export function largestPiece(sums: PieceSums): number {
 }
 
 /**
- * Names every piece but the kept one. `body` is the kept piece, closed and outward. Returns the closed ones that pass
- * through it and are no specks, outward.
+ * Names every piece but the kept one. `body` is the kept piece, closed and outward. Returns the closed ones that
+ * share much of their volume with it, outward.
  */
 export function nameOthers(
   s: Surface,
@@ -71,11 +73,11 @@ export function nameOthers(
       count: inner,
     });
   }
-  for (const { i, lies, part } of named) nameOne(i, lies, part, sums, tree, findings);
-  const across = named.filter(
-    ({ i, lies }) => lies === 'across' && sums.open[i] === 0 && Math.abs(sums.volume[i] as number) > SPECK * volume,
-  );
-  const surfaces = across.map(({ part }) => part.surface); // turned outward by nameOne
+  // Those that share much with the body cannot be left out without a trace; each was turned outward when it was named.
+  const surfaces = named.flatMap(({ i, lies, part }) => {
+    const shared = nameOne(i, lies, part, sums, tree, findings);
+    return shared > SHARED * Math.abs(sums.volume[i] as number) ? [part.surface] : [];
+  });
   const rest = others.slice(MOST_NAMED);
   if (rest.length === 0) return surfaces;
   const triangles = rest.reduce((n, i) => n + (sums.triangles[i] as number), 0);
@@ -90,16 +92,18 @@ export function nameOthers(
 
 type Lies = 'inside' | 'outside' | 'across';
 
-function nameOne(i: number, lies: Lies, part: Extract, sums: PieceSums, tree: TriangleTree<'scan'>, findings: Finding[]): void {
+/** Returns the volume that it shares with the body, mm3. */
+function nameOne(i: number, lies: Lies, part: Extract, sums: PieceSums, tree: TriangleTree<'scan'>, findings: Finding[]): number {
   const open = sums.open[i] as number;
   const volume = sums.volume[i] as number;
   const size = open > 0 ? `open, ${fixed(sums.area[i] as number, 2)} mm²` : `${fixed(Math.abs(volume), 3)} mm³`;
   const what = lies === 'inside' ? (volume < 0 ? 'Cavity' : 'Inner piece') : 'Piece';
   const at = pointAt<'scan'>(sums.centre, i);
   let how = '';
+  let shared = 0;
   if (lies === 'across') {
     if (volume < 0) turnOver(part.surface.indices, part.twin);
-    const shared = open > 0 ? 0 : overlap(tree, new TriangleTree({ frame: 'scan', ...part.surface }));
+    shared = open > 0 ? 0 : overlap(tree, new TriangleTree({ frame: 'scan', ...part.surface }));
     how = shared > 0 ? `; it overlaps the piece in use by about ${fixed(shared, 1)} mm³` : '; it passes through the piece in use';
   }
   findings.push({
@@ -109,6 +113,7 @@ function nameOne(i: number, lies: Lies, part: Extract, sums: PieceSums, tree: Tr
     count: sums.triangles[i] as number,
     at,
   });
+  return shared;
 }
 
 /** ", touching another in n vertices at ..." where pieces share vertices. */

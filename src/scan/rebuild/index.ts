@@ -18,7 +18,7 @@ import { WindingTree } from './winding.ts';
 /** A place where a surface crosses itself over less than this, mm, is named and left: a new net would cost more than it mends. */
 const LARGE = 2;
 /** So many cells for the surface; fewer make it coarser than scans are, more take seconds. */
-const CELLS = 30_000;
+const CELLS = 16_000;
 /** Steps of the net, mm. */
 const STEP = [0.2, 1] as const;
 /** So near to the point asked before, mm, its sign will do: the steps by which a slope is felt. */
