@@ -7,6 +7,7 @@ import type { Finding } from '../model/scan.ts';
 import { dentsOf } from './dents.ts';
 import { pointToScan } from './frame.ts';
 import { edgeOf, noiseOf } from './grain.ts';
+import { tipFaceOf } from './tipface.ts';
 
 /**
  * Bands of the reference numbers, section 8. Areas: silicone moulds and CT of adults, mean plus or minus two standard
@@ -28,7 +29,7 @@ const COARSE = 0.8;
 
 /** Findings in the scan's coordinates, the most telling first. */
 export function judgeEar(ear: Ear): Finding[] {
-  return [...sizes(ear), ...lengths(ear), ...dents(ear), ...grain(ear)];
+  return [...sizes(ear), ...lengths(ear), ...tip(ear), ...dents(ear), ...grain(ear)];
 }
 
 function sizes(ear: Ear): Finding[] {
@@ -86,6 +87,19 @@ function lengths(ear: Ear): Finding[] {
       level: 'note',
       text: `The impression shows ${shown} mm of canal and ${past}: styles that need more are not judged.`,
       at,
+    },
+  ];
+}
+
+function tip(ear: Ear): Finding[] {
+  const area = tipFaceOf(ear);
+  if (area === undefined) return [];
+  return [
+    {
+      code: 'ear/tip-face',
+      level: 'note',
+      text: `The impression ends in a flat face of ${area.toFixed(0)} mm²: cut off there, or pressed against the stop that it was taken with.`,
+      at: pointToScan(ear.frame, ear.end.at),
     },
   ];
 }

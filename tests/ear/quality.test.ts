@@ -4,6 +4,8 @@ import { dentsOf } from '../../src/ear/dents.ts';
 import { pointToScan } from '../../src/ear/frame.ts';
 import { edgeOf, noiseOf } from '../../src/ear/grain.ts';
 import { judgeEar, sideContradicted, surveyEar, surveyWithSide } from '../../src/ear/index.ts';
+import { tipFaceOf } from '../../src/ear/tipface.ts';
+import { loadKernel, withArena } from '../../src/geometry/kernel.ts';
 import type { Mesh } from '../../src/geometry/mesh.ts';
 import { seeded } from '../../src/geometry/random.ts';
 import { addScaled, distance, dot, normalize, type Point, pointAt, pt, scale, sub } from '../../src/geometry/vec.ts';
@@ -69,6 +71,52 @@ function rank(positions: Float64Array, centre: Point<'scan'>, out: Point<'scan'>
   }
   return best;
 }
+
+describe('the tip', () => {
+  test.each([702, 705])('cut off square 3 mm before its end: a flat face there, of about the section cut, SEED=%i', async (seed) => {
+    const { scan, truth } = clean(seed);
+    const ear = surveyEar(scan, truth.side);
+    const kernel = await loadKernel();
+    const depth = ear.end.depth - 3;
+    const section = ear.sections.reduce((a, b) => (Math.abs(b.depth - depth) < Math.abs(a.depth - depth) ? b : a));
+    const cut = withArena((arena) => {
+      const solid = kernel.toManifold(ear.cast, arena);
+      const [x, y, z] = section.tangent;
+      const left = arena.keep(solid.trimByPlane([-x, -y, -z], -dot(section.tangent, section.at)));
+      return kernel.fromManifold(left, 'ear').mesh;
+    });
+    const mesh = { frame: 'scan', positions: flat(cut.positions, (p) => pointToScan(ear.frame, p)), indices: cut.indices } as const;
+    const again = surveyEar({ mesh: readScan(encodeStl(outward(mesh, truth.side)), 'cut.stl').mesh }, truth.side);
+    const face = tipFaceOf(again);
+    expect(face).toBeGreaterThan(0.75 * section.area);
+    expect(face).toBeLessThan(1.25 * section.area);
+    expect(judgeEar(again).map((f) => f.code)).toContain('ear/tip-face');
+  });
+
+  test('a ball on a stick ends round', () => {
+    const { scan, truth } = clean(703);
+    const ear = surveyEar(scan, truth.side);
+    // The end's faces bent into a dome: every vertex past 4 mm before the end is drawn towards the end's middle.
+    const positions = flat(ear.cast.positions, (p) => {
+      const d = sub(p, ear.end.at);
+      const r = Math.sqrt(dot(d, d));
+      return r < 5 ? addScaled(p, pointAt<'ear'>(ear.centreline.tangents, ear.centreline.depths.length - 1), 2.5 * (1 - (r / 5) ** 2)) : p;
+    });
+    expect(tipFaceOf({ ...ear, cast: { ...ear.cast, positions } })).toBeUndefined();
+  });
+});
+
+const flat = <F extends 'ear', G extends 'ear' | 'scan'>(positions: Float64Array, move: (p: Point<F>) => Point<G>): Float64Array =>
+  Float64Array.from({ length: positions.length / 3 }, (_, v) => v).reduce((out, v) => {
+    out.set(move(pointAt<F>(positions, v)), 3 * v);
+    return out;
+  }, new Float64Array(positions.length));
+
+/** A left ear's frame mirrors: its triangles turn over on the way back. */
+const outward = (mesh: Mesh<'scan'>, side: 'left' | 'right'): Mesh<'scan'> => ({
+  ...mesh,
+  indices: side === 'right' ? mesh.indices : mesh.indices.map((_, i, all) => all[i % 3 === 1 ? i + 1 : i % 3 === 2 ? i - 1 : i] as number),
+});
 
 describe('how finely and quietly', () => {
   test.each([0.01, 0.03, 0.08])('independent noise of %f mm on a ball comes back within a tenth', (sd) => {
