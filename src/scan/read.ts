@@ -17,7 +17,7 @@ import { dropCollapsed } from './mend/tidy.ts';
 import { type Surface, weldExact } from './mend/weld.ts';
 import { capOn, crossesDeeply, nameRebuilt, rebuildSurface } from './rebuild/index.ts';
 import { LIGHT } from './thin/index.ts';
-import { counted } from './wording.ts';
+import { counted, fixed } from './wording.ts';
 
 export interface ReadOptions {
   /** The file's unit. Without it: as the file states, else millimetres, where the size is believable; a Fault that names alternatives where not. */
@@ -80,13 +80,20 @@ export function readScan(bytes: Uint8Array, name: string, options: ReadOptions =
   };
 }
 
-/** The body as it is, or made anew where a large crossing or other bodies leave its inside in doubt. */
+/** Fewer triangles than any scan has: something built, whose edges a new net would round. */
+const FEWEST = 1000;
+
+/** The body as it is, or made anew where a large crossing or other bodies leave its inside in doubt; else that doubt is told. */
 function rebuiltWhere(body: Body, crossings: Crossings | undefined, across: readonly Surface[], findings: Finding[]): Body {
   const crossed = crossings !== undefined && crossesDeeply(body.mesh, crossings);
   if (!crossed && across.length === 0) return body;
-  const rebuilt = rebuildSurface({ frame: 'scan', ...together([body.mesh, ...across]) });
+  const whole = together([body.mesh, ...across]);
+  const rebuilt = whole.indices.length >= 3 * FEWEST ? rebuildSurface({ frame: 'scan', ...whole }) : undefined;
   // A net that lost what the scan shows is worse than the crossing.
-  if (!rebuilt || rebuilt.p95 > rebuilt.step) return body;
+  if (!rebuilt || rebuilt.p95 > rebuilt.step) {
+    nameDoubt(body, findings);
+    return body;
+  }
   const { mesh, step } = rebuilt;
   nameRebuilt(
     rebuilt,
@@ -94,6 +101,14 @@ function rebuiltWhere(body: Body, crossings: Crossings | undefined, across: read
     findings,
   );
   return { ...body, mesh, ...(body.base ? { base: capOn(mesh, body.base.plane, step) } : {}) };
+}
+
+function nameDoubt({ mesh }: Body, findings: Finding[]): void {
+  findings.push({
+    code: 'scan/doubtful',
+    level: 'warning',
+    text: `What is inside is in doubt where the surface passes through itself or another piece: its volume, ${fixed(volumeOf(mesh), 3)} mm³ as it stands, is not sure.`,
+  });
 }
 
 /** Several surfaces in one, none joined to another. */
