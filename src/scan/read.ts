@@ -60,7 +60,7 @@ export function readScan(bytes: Uint8Array, name: string, options: ReadOptions =
   const sums = sumPieces(untied.surface, untied.twin, oriented);
   const kept = largestPiece(sums);
   const closed = closeBody(extractPiece(untied.surface, untied.twin, oriented, kept), untied.parted > 0, findings);
-  // A heavy surface is searched once it has been made lighter (thin/index.ts): 2 million triangles take 5 s.
+  // A heavy surface is searched once it has been made lighter (thin/index.ts): 2 million triangles take some seconds.
   const light = closed.mesh.indices.length <= 3 * LIGHT;
   const crossings = light ? nameCrossings(closed.mesh, findings) : undefined;
   const across = nameOthers(untied.surface, untied.twin, oriented, sums, kept, closed.mesh, findings);

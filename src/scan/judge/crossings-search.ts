@@ -159,9 +159,38 @@ function separate(a: Float64Array, maskA: number, b: Float64Array, maskB: number
     beyondSide(a, maskA, b, maskB, cube * extent) ||
     beyondSide(b, maskB, a, maskA, cube * extent) ||
     oneSided(a, b, maskB, cube) ||
-    oneSided(b, a, maskA, cube)
+    oneSided(b, a, maskA, cube) ||
+    opposite(a, maskA, b, maskB, SURE * extent * extent)
   );
 }
+
+/**
+ * With one shared corner: the others lie strictly on either side of a plane through it. In regular nets two triangles may
+ * face each other across a corner with their sides in line, where no side's own plane parts them strictly.
+ */
+function opposite(a: Float64Array, maskA: number, b: Float64Array, maskB: number, sure: number): boolean {
+  const at = cornerOf[maskA] as number;
+  const bt = cornerOf[maskB] as number;
+  if (at < 0 || bt < 0) return false;
+  const x = a[at] as number;
+  const y = a[at + 1] as number;
+  const z = a[at + 2] as number;
+  // From the middle of a's other corners to that of b's: the shared corner, taken thrice on either side, drops out.
+  const across = (k: number): number =>
+    (b[k] as number) - (a[k] as number) + ((b[k + 3] as number) - (a[k + 3] as number)) + ((b[k + 6] as number) - (a[k + 6] as number));
+  const mx = across(0);
+  const my = across(1);
+  const mz = across(2);
+  for (let k = 0; k < 9; k += 3) {
+    if (k !== bt && !(mx * ((b[k] as number) - x) + my * ((b[k + 1] as number) - y) + mz * ((b[k + 2] as number) - z) > sure)) return false;
+    if (k !== at && !(mx * ((a[k] as number) - x) + my * ((a[k + 1] as number) - y) + mz * ((a[k + 2] as number) - z) < -sure))
+      return false;
+  }
+  return true;
+}
+
+/** Where the coordinates of the corner that a mask names start; -1 where it does not name just one. */
+const cornerOf: readonly number[] = [-1, 0, 3, -1, 6, -1, -1, -1];
 
 /** Corners of b without a set bit, against the plane of a. */
 function oneSided(a: Float64Array, b: Float64Array, mask: number, sure: number): boolean {
