@@ -54,7 +54,7 @@ export default defineConfig(({ mode }) => ({
   preview: { host: '127.0.0.1', headers },
   optimizeDeps: {
     exclude: ['manifold-3d'],
-    include: ['three', 'three/addons/controls/OrbitControls.js', '@noble/hashes/sha2.js', 'valibot', 'fflate'],
+    include: ['three', 'three/addons/controls/OrbitControls.js', '@noble/hashes/sha2.js', 'valibot', 'fflate/browser'],
   },
   plugins: mode === 'cli' ? [copyKernel] : testing ? [] : [sampleScans],
   ...(mode === 'cli' ? { ssr: { noExternal: true as const } } : {}),

@@ -4,8 +4,9 @@ import type { Vec3 } from '../geometry/vec.ts';
 /** "1 hole", "3 holes"; with `plural` where an s is not enough. */
 export const counted = (n: number, one: string, plural = `${one}s`): string => `${grouped(n)} ${n === 1 ? one : plural}`;
 
-/** Whole numbers with blanks between thousands: "24 084". */
+/** Whole numbers with blanks between thousands: "24 084"; "1.00e+21" from where the language writes no digits out. */
 export function grouped(n: number): string {
+  if (Math.abs(n) >= 1e21) return n.toExponential(2);
   const digits = n.toFixed(0);
   return digits.replace(/\B(?=(\d{3})+(?!\d))/g, ' ');
 }

@@ -186,6 +186,7 @@ describe('other files are named', () => {
     ['gzip', new Uint8Array([0x1f, 0x8b, 8, 0, ...new Array(200).fill(1)]), /gzip/],
     ['a zip cut off', text('PK\x03\x04............readme.txt'), /zip archive has no directory/],
     ['an empty zip', new Uint8Array([0x50, 0x4b, 5, 6, ...new Array(18).fill(0)]), /holds nothing/],
+    ['a part of a zip in several', text('PK\x07\x08PK\x03\x04............readme.txt'), /zip archive has no directory/],
     ['a PLY header cut off', text('ply\nformat ascii 1.0\n'), /end_header/],
     ['an OBJ of one vertex', text('# made by hand\nmtllib a.mtl\no thing\nv 1 2 3\n'), /1 point but no faces/],
     ['an OBJ of two vertices', text('v   1.0 2 3\nv 1 2 3\nf 1 2 3\n'), /vertex 3, but only 2 are defined/],

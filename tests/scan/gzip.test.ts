@@ -1,4 +1,4 @@
-/** gzip and the inflater under it: node's zlib is the outside witness; RFC 1951 and 1952 name the odd cases. */
+/** gzip and the stream of fflate under it: node's zlib is the outside witness; RFC 1951 and 1952 name the odd cases. */
 import { deflateRawSync, gzipSync, crc32 as zlibCrc } from 'node:zlib';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
@@ -6,7 +6,7 @@ import { Fault } from '../../src/model/fault.ts';
 import { unpackGzip } from '../../src/scan/files/gzip.ts';
 import { Budget } from '../../src/scan/files/zip-budget.ts';
 import { crc32 } from '../../src/scan/files/zip-crc.ts';
-import { Inflater } from '../../src/scan/files/zip-inflate.ts';
+import { type Ending, Inflater } from '../../src/scan/files/zip-inflate.ts';
 import { describeShared, sharedFile } from '../support/shared.ts';
 import { binaryFile, plug } from '../support/solids.ts';
 import { faultOf, readSound, textsOf, warningsOf } from './helpers.ts';
@@ -15,11 +15,12 @@ import { refusalOf, SEED } from './readers.ts';
 const bytesOf = (...parts: (ArrayLike<number> | string)[]): Uint8Array =>
   Uint8Array.from(parts.flatMap((p) => (typeof p === 'string' ? [...new TextEncoder().encode(p)] : Array.from(p))));
 
-function inflated(bytes: Uint8Array, from = 0): { out: Buffer; end: number } {
+function inflated(bytes: Uint8Array, from = 0): { out: Buffer; ending: Ending } {
   const inflater = new Inflater(bytes, from, 'the data');
   const pieces: Uint8Array[] = [];
-  for (let p = inflater.next(); p !== undefined; p = inflater.next()) pieces.push(p.slice());
-  return { out: Buffer.concat(pieces), end: inflater.end };
+  for (let p = inflater.next(); p !== undefined; p = inflater.next()) pieces.push(p);
+  expect(inflater.next()).toBeUndefined();
+  return { out: Buffer.concat(pieces), ending: inflater.ending };
 }
 
 /** Bytes of every kind of order: runs, text, noise, far repeats. */
@@ -41,11 +42,42 @@ describe('inflating', () => {
     for (const level of [0, 1, 6, 9]) {
       for (const strategy of [0, 1, 2, 3, 4]) {
         const packed = deflateRawSync(source, { level, strategy });
-        const { out, end } = inflated(bytesOf([9, 9, 9], [...packed], [1, 2, 3, 4, 5]), 3);
+        const { out, ending } = inflated(Buffer.concat([Buffer.alloc(3, 9), packed, Buffer.from([1, 2, 3, 4, 5])]), 3);
         expect(out.equals(source)).toBe(true);
-        expect(end).toBe(3 + packed.length);
+        expect(ending).toEqual({ least: 3 + packed.length, most: 3 + packed.length });
       }
     }
+  });
+
+  test('the end, whatever follows: to the byte before a member and near the end of the file, else within 16 kB', () => {
+    const member = gzipSync('more');
+    for (const n of [0, 1, 16_371, 16_372, 16_380, 16_384, 16_390, 32_768, 50_000]) {
+      const packed = deflateRawSync(mixed(n, 77), { level: 0 });
+      const end = packed.length;
+      const endingBefore = (...behind: (ArrayLike<number> | string)[]): Ending =>
+        inflated(Buffer.concat([packed, bytesOf(...behind)])).ending;
+      const exact = { least: end, most: end };
+      for (let k = 0; k < 12; k++) {
+        for (const b of [0, 255]) expect(endingBefore(new Uint8Array(k).fill(b))).toEqual(exact);
+        if (k >= 8) expect(endingBefore(new Uint8Array(8), member.subarray(0, k - 8))).toEqual(exact);
+      }
+      expect(endingBefore(new Uint8Array(8), member)).toEqual(exact);
+      const longName = [[0x1f, 0x8b, 8, 8], new Uint8Array(40_000).fill(65)];
+      for (const behind of [[new Uint8Array(5000)], [new Uint8Array(40_000).fill(7)], [new Uint8Array(8), ...longName]]) {
+        const { least, most } = endingBefore(...behind);
+        expect(least <= end && end <= most && most - least <= 16_384 && most <= end + 16_384).toBe(true);
+      }
+    }
+  });
+
+  test('the pieces stay small, however tightly packed', () => {
+    const inflater = new Inflater(deflateRawSync(Buffer.alloc(60_000_000)), 0, 'the data');
+    let total = 0;
+    for (let p = inflater.next(); p !== undefined; p = inflater.next()) {
+      expect(p.length).toBeLessThan(17_000_000);
+      total += p.length;
+    }
+    expect(total).toBe(60_000_000);
   });
 
   test('cut anywhere it is truncated, never short in silence', () => {
@@ -57,17 +89,19 @@ describe('inflating', () => {
     }
   });
 
-  test.each<[what: string, bits: string]>([
-    ['a reserved block type', '1 11'],
+  /** Of what no packer writes fflate refuses some; the rest must fail by its check sum. */
+  test.each<[what: string, bits: string, code?: string]>([
+    ['a reserved block type', '1 11', 'scan/damaged'],
     ['a stored length whose check differs', '1 00 00000 1000000000000000 1000000000000000'],
-    ['a distance before the beginning', '1 10 0000001 00000 0000000'],
+    ['a distance before the beginning', '1 10 0000001 00000 0000000', 'scan/damaged'],
     ['a length symbol that is none', '1 10 11000110 00000'],
     ['a distance symbol that is none', '1 10 00110000 0000001 11110'],
     ['too many codes of one length', `1 01 00000 00000 0000 ${'100 '.repeat(4)}`],
-  ])('damage is refused: %s', (_what, bits) => {
+  ])('damage is refused: %s', (_what, bits, code) => {
     const flat = bits.replaceAll(' ', '').padEnd(400, '0');
     const packed = Uint8Array.from({ length: 50 }, (_, i) => Number.parseInt([...flat.slice(8 * i, 8 * i + 8)].reverse().join(''), 2));
-    expect(refusalOf(() => inflated(packed)).code).toBe('scan/damaged');
+    if (code !== undefined) expect(refusalOf(() => inflated(packed)).code).toBe(code);
+    expect(refusalOf(() => unpackGzip(bytesOf([0x1f, 0x8b, 8, 0, 0, 0, 0, 0, 0, 0], packed))).code).toBe('scan/damaged');
   });
 
   test(`bytes replaced: a Fault or some data, as zlib never crashes either, SEED=${SEED}`, () => {
@@ -155,7 +189,21 @@ describe('gzip', () => {
     expect(finding.text).toMatch(/7 bytes after its end ignored/);
     expect(bytes.length).toBe(stl.length);
     // A further member that is damaged is no garbage.
-    expect(refusalOf(() => unpackGzip(bytesOf(plain, plain.subarray(0, 40)))).code).toBe('scan/truncated');
+    for (const n of [2, 3, 5, 9, 10, 12, 40])
+      expect(refusalOf(() => unpackGzip(bytesOf(plain, plain.subarray(0, n)))).code).toBe('scan/truncated');
+    expect(refusalOf(() => unpackGzip(bytesOf(plain, [0x1f, 0x8b, 7, ...new Array(30).fill(0)]))).message).toMatch(/unknown method/);
+    const named = member(8, [`${'long '.repeat(8000)}\0`]); // longer than what is unpacked at a time
+    expect(Buffer.compare(unpackGzip(bytesOf(plain, named, plain)).bytes, Buffer.concat([stl, stl, stl]))).toBe(0);
+    expect(refusalOf(() => unpackGzip(bytesOf(plain, named.subarray(0, 30_000)))).code).toBe('scan/truncated');
+    // Empty members: their trailers are zeros, as the padding is.
+    const none = gzipSync(new Uint8Array(0));
+    expect(unpackGzip(bytesOf(none, none, plain, none, new Array(100).fill(0))).finding.level).toBe('note');
+    expect(unpackGzip(bytesOf(plain, none, new Array(50).fill(9))).finding.text).toMatch(/ 50 bytes after its end ignored/);
+    // With bytes behind, a wrong trailer is found missing.
+    const wrong = Uint8Array.from(plain);
+    wrong[wrong.length - 8] = (wrong.at(-8) as number) ^ 1;
+    for (const behind of ['garbage garbage', new Array(100).fill(0)])
+      expect(refusalOf(() => unpackGzip(bytesOf(wrong, behind))).message).toMatch(/check sum or the length of its contents is wrong/);
   });
 
   test('cut anywhere: truncated', () => {

@@ -5,6 +5,7 @@ import { seeded } from '../../src/geometry/random.ts';
 import { Fault } from '../../src/model/fault.ts';
 import { readObj } from '../../src/scan/files/obj.ts';
 import type { Soup } from '../../src/scan/files/soup.ts';
+import { describeShared, sharedFile } from '../support/shared.ts';
 import { damaged } from './damage.ts';
 
 const SEED = Number(process.env['SEED'] ?? 20260101);
@@ -99,6 +100,49 @@ describe('OBJ that is read', () => {
       { seed: SEED, numRuns: 200 },
     );
   });
+
+  test('what is passed over is told when shape may be lost with it', () => {
+    const level = (text: string): string[] => read(`${WHOLE}${text}`).findings.map((f) => `${f.level}: ${f.text}`);
+    expect(level('g a\nusemtl C:\\materials\\\nvp 1 2\n')).toEqual([]);
+    expect(level('p 1\nl 1 \\\n2\n')).toEqual(['note: 2 points and lines left out (the first on line 9).']);
+    expect(level('surf 0 1 \\\n 0 1 1\n')[0]).toMatch(/^warning: 1 statement of curved surfaces .*'surf', first on line 9/);
+    expect(level('shine 1\nshine 2\n')).toEqual(["warning: 2 statements of an unknown kind left out ('shine', first on line 9)."]);
+    expect(read(`v 5 5 5 0\n${WHOLE}`).findings).toMatchObject([{ code: 'scan/weight', level: 'note' }]);
+    // What may be a damaged vertex or face is never passed over: all numbers after it would shift.
+    for (const word of ['vv', 'vertex', 'face', 'f1'])
+      expect(faultOf(`${WHOLE}${word} 1 2 3\n`).message).toContain(`'${word}' is not an OBJ`);
+  });
+
+  test('a backslash that breaks a word in two is refused, since it can be read two ways', () => {
+    expect(faultOf(`${V}\nf 1 2\\\n3 4\n`).message).toMatch(/'2\\' is not a vertex index \(line 5\)/);
+  });
+
+  test(`any way to write a mesh gives its corners bit for bit, SEED=${SEED}`, () => {
+    const number = fc.double({ noNaN: true, noDefaultInfinity: true });
+    const mesh = fc.array(fc.tuple(number, number, number), { minLength: 3, maxLength: 12 }).chain((points) =>
+      fc.record({
+        points: fc.constant(points),
+        faces: fc.array(fc.array(fc.nat(points.length - 1), { minLength: 3, maxLength: 3 }), { minLength: 1, maxLength: 12 }),
+        backwards: fc.boolean(),
+        facesFirst: fc.boolean(),
+        after: fc.constantFrom('', '/1', '//1', '/1/1', '//', '/-1/-1'),
+        more: fc.constantFrom('', ' 1', ' .5 nan 1', ' 1 .5 .5 1'),
+        blank: fc.constantFrom(' ', '\t', '  ', ' \\\n', '\\\n '),
+        end: fc.constantFrom('\n', '\r\n', '\r', ' # said\n', '\n\ng part\ns off\n'),
+      }),
+    );
+    fc.assert(
+      fc.property(mesh, (m) => {
+        const many = m.points.length;
+        const backwards = m.backwards && !m.facesFirst; // only vertices above can be counted back
+        const v = m.points.map((p) => ['v', ...p].join(m.blank) + m.more);
+        const f = m.faces.map((t) => ['f', ...t.map((k) => `${backwards ? k - many : k + 1}${m.after}`)].join(m.blank));
+        const text = (m.facesFirst ? [...f, ...v] : [...v, ...f]).map((line) => line + m.end).join('');
+        expect([...read(text).corners]).toEqual(m.faces.flatMap((t) => t.flatMap((k) => (m.points[k] as number[]).map((c) => c + 0))));
+      }),
+      { seed: SEED, numRuns: 300 },
+    );
+  });
 });
 
 describe('OBJ that is refused', () => {
@@ -149,4 +193,20 @@ test(`damaged bytes: a Fault or finite triangles, SEED=${SEED}`, () => {
       expect(e.next).not.toBe('');
     }
   }
+});
+
+describeShared('OBJ files from elsewhere, triangles as their sources count them', 'scans', () => {
+  test.each<[string, number]>([
+    ['negative_indices', 12],
+    ['continuation_ngons_crlf', 66],
+    ['nan_colours', 12],
+    ['ngon_66', 64],
+    ['two_corner_face', 1],
+    ['duplicate_internal_face', 8],
+    ['multiple_spaces', 1],
+  ])('obj_%s', (name, triangles) => {
+    const soup = readObj(sharedFile(`scans/obj_${name}.obj`));
+    expect([soup.triangles, soup.corners.length / 9]).toEqual([triangles, triangles]);
+    expect(soup.findings.filter((f) => f.level === 'warning')).toEqual([]);
+  });
 });

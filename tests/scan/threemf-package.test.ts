@@ -26,9 +26,17 @@ describe('the package', () => {
   };
   const edited = (edit: Partial<File>): File[] => [files[0] as File, { ...(files[1] as File), ...edit }];
 
+  /** The model deflated, right but for some bytes after its end. */
+  const leftOver = (n: number): Partial<File> => ({
+    data: Buffer.concat([deflateRawSync(ONE), Buffer.alloc(n, 1)]),
+    stored: true,
+    lies: { method: 8, sum: crc32(bytesOf(ONE)), size: ONE.length },
+  });
+
   test('stored, deflated, with sizes after the data, in 64 bits, with a comment, with bytes behind', () => {
     expect(cube(zip(files)).findings).toEqual([]);
     cube(zip(edited({ stored: true })));
+    cube(zip(edited(leftOver(0))));
     cube(zip(edited({ after: true })));
     cube(zip(edited({ wide: true })));
     cube(zip(files, 'a comment, even with PK\x05\x06 in it'));
@@ -86,6 +94,8 @@ describe('the package', () => {
     ['stored with two sizes', edited({ stored: true, lies: { size: 10 } }), /stored as it is, but with two sizes/],
     ['packed bytes past the end', edited({ lies: { packed: 1_000_000 } }), /truncated.*runs past the end of the file/],
     ['too few packed bytes', edited({ lies: { packed: 20 } }), /truncated.*ends in the middle/],
+    ['bytes left over', edited(leftOver(1)), /damaged.*part one\.model.* ends before the place that the directory says/],
+    ['many bytes left over', edited(leftOver(50_000)), /damaged.*ends before the place that the directory says/],
     ['a header elsewhere', edited({ lies: { at: 5 } }), /not where the directory says/],
     ['one name twice', [...files, files[1] as File], /two files in it are called 3D\/part one\.model/],
   ])('damage: %s', (_what, damaged, says) => {

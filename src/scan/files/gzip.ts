@@ -4,7 +4,7 @@ import type { Finding } from '../../model/scan.ts';
 import { counted, grouped } from '../wording.ts';
 import { Budget } from './zip-budget.ts';
 import { crc32 } from './zip-crc.ts';
-import { Inflater } from './zip-inflate.ts';
+import { type Ending, Inflater } from './zip-inflate.ts';
 
 /** Enough for 2 million triangles as text; what is unpacked is held whole, and for a moment twice. */
 const MOST_UNPACKED = 600_000_000;
@@ -43,10 +43,10 @@ export function unpackGzip(bytes: Uint8Array): { bytes: Uint8Array; finding: Fin
       sum = crc32(piece, sum);
       size += piece.length;
       budget.take(piece.length, WHAT);
-      pieces.push(piece.slice());
+      pieces.push(piece);
     }
     total += size;
-    at = afterTrailer(bytes, inflater.end, sum, size);
+    at = afterTrailer(bytes, inflater.ending, sum, size);
   } while (isMember(bytes, at));
   const rest = bytes.subarray(at);
   const told = `Unpacked from gzip: ${counted(bytes.length, 'byte')} to ${grouped(total)}.`;
@@ -92,13 +92,16 @@ function afterZero(b: Uint8Array, from: number): number {
   return zero + 1;
 }
 
-function afterTrailer(b: Uint8Array, at: number, sum: number, size: number): number {
-  if (at + 8 > b.length) throw truncated(b.length);
-  const view = new DataView(b.buffer, b.byteOffset + at, 8);
-  if (view.getUint32(0, true) !== sum) throw damaged(at, 'the check sum of its contents is wrong');
-  if (view.getUint32(4, true) !== size)
-    throw damaged(at + 4, `it holds ${counted(size, 'byte')} and says ${grouped(view.getUint32(4, true))}`);
-  return at + 8;
+/** Check sum and length stand right after the data; where its end is not known to the byte they are searched. */
+function afterTrailer(b: Uint8Array, { least, most }: Ending, sum: number, size: number): number {
+  if (least + 8 > b.length) throw truncated(b.length);
+  const view = new DataView(b.buffer, b.byteOffset, b.byteLength);
+  for (let at = least; at <= most; at++) {
+    if (view.getUint32(at, true) === sum && view.getUint32(at + 4, true) === size) return at + 8;
+  }
+  if (least < most) throw damaged(least, 'the check sum or the length of its contents is wrong');
+  if (view.getUint32(least, true) !== sum) throw damaged(least, 'the check sum of its contents is wrong');
+  throw damaged(least + 4, `it holds ${counted(size, 'byte')} and says ${grouped(view.getUint32(least + 4, true))}`);
 }
 
 const truncated = (length: number): Fault =>

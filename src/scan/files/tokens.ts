@@ -39,10 +39,7 @@ export class TextTokens {
       if (c > SPACE) break;
       if (c === LF || (c === CR && b[i + 1] !== LF)) this.line++;
     }
-    this.#start = i;
-    while (i < b.length && (b[i] as number) > SPACE) i++;
-    this.#end = i;
-    return this.#start < this.#end;
+    return this.#word(i);
   }
 
   /** Moves to the next word of the same line, or of a line joined to it by a backslash; false, and no further, at the line's end. */
@@ -58,10 +55,16 @@ export class TextTokens {
       this.line++;
       i = joined - 1;
     }
+    return this.#word(i);
+  }
+
+  /** Takes the word that begins at i; false when there is none. A backslash that joins two lines ends it, but is a word by itself. */
+  #word(i: number): boolean {
+    const b = this.#bytes;
     this.#start = i;
     for (; i < b.length; i++) {
       const c = b[i] as number;
-      if (c <= SPACE || (c === BACKSLASH && this.#joined(i) > 0)) break;
+      if (c <= SPACE || (c === BACKSLASH && i > this.#start && this.#joined(i) > 0)) break;
     }
     this.#end = i;
     return this.#start < this.#end;

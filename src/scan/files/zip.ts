@@ -99,8 +99,14 @@ export class Zip {
   }
 
   #deflated(entry: ZipEntry, from: number, what: string): Source {
-    const inflater = new Inflater(this.#bytes.subarray(0, from + entry.packed), from, what);
-    return () => inflater.next();
+    const end = from + entry.packed;
+    const inflater = new Inflater(this.#bytes.subarray(0, end), from, what);
+    return () => {
+      const piece = inflater.next();
+      if (piece === undefined && inflater.ending.least !== end)
+        throw damaged(`${what} ends before the place that the directory says`, `byte ${grouped(end)}`);
+      return piece;
+    };
   }
 
   #checked(entry: ZipEntry, what: string, source: Source): Source {
