@@ -6,12 +6,22 @@ import { type Cell, Moved, type PoseSpace } from './space.ts';
 import { FINEST, type Place, type WallOracle } from './wall.ts';
 
 /** In a cell that moves some point by more than this, rows together say little more than alone, mm. (Measured: 3 halves the time of 6-dimensional proofs.) */
-const COARSE = 3;
+const COARSE = 4;
 
 /** What a part is asked, mm: to the cast surface, and to each plane that counts for it. */
 export interface Asked {
   readonly wall: number;
   readonly planes: readonly { readonly plane: Plane<'ear'>; readonly asked: number }[];
+}
+
+type Tag = Omit<Closing, 'weight'>;
+
+/** One row of an inequality that closes a cell: a point of the part, its weight, and the witness or the plane (by number) it is held against. */
+export interface Closing {
+  readonly point: number;
+  readonly weight: number;
+  readonly witness?: readonly [number, number, number];
+  readonly plane?: number;
 }
 
 export class CellBounder {
@@ -26,6 +36,9 @@ export class CellBounder {
   readonly #sloped: Uint8Array;
   readonly #near: (Place | undefined)[] = [];
   #hot = 0;
+  #beyondRows = -Infinity;
+  readonly #lo: Float64Array;
+  readonly #hi: Float64Array;
 
   constructor(space: PoseSpace, points: Float64Array, oracle: WallOracle, asked: Asked) {
     this.space = space;
@@ -34,6 +47,8 @@ export class CellBounder {
     this.#asked = asked;
     this.#moved = new Moved(points.length / 3, space.size);
     this.#rows = new RowSet(space.size);
+    this.#lo = new Float64Array(space.size);
+    this.#hi = new Float64Array(space.size);
     this.#leaving = new Uint8Array(points.length / 3);
     this.#sloped = new Uint8Array(points.length / 3);
     this.#least = Math.min(asked.wall, ...asked.planes.map((p) => p.asked));
@@ -45,11 +60,71 @@ export class CellBounder {
     this.#sloped.fill(0);
     const leaves = this.#markLeaving();
     const all = this.#combined(enough, false);
+    this.#beyondRows = leaves ? -this.#least : -Infinity;
     if (!leaves || all >= -this.#least) return all;
     if (-this.#least <= enough) return -this.#least;
+    this.#beyondRows = -Infinity;
     // A point that passes a plane lacks all that is asked of that plane, but its wall is then unknown. So either no point
     // does and every row holds, or one does and only the rows of those that never can are to be used.
     return Math.max(all, Math.min(-this.#least, this.#combined(enough, true)));
+  }
+
+  /**
+   * After `bound(cell, enough)`: a cell that holds every pose of it with more than `enough`; the same one where nothing can be left out.
+   */
+  narrowed(cell: Cell, enough: number): Cell {
+    if (this.#beyondRows > enough || this.#rows.count === 0) return cell;
+    const lo = this.#lo.fill(-1);
+    const hi = this.#hi.fill(1);
+    this.#rows.narrow(enough, lo, hi);
+    let all = true;
+    const c = cell.c.slice();
+    const h = cell.h.slice();
+    for (let k = 0; k < c.length; k++) {
+      const [a, b] = [lo[k] as number, hi[k] as number];
+      if (a === -1 && b === 1) continue;
+      all = false;
+      c[k] = (cell.c[k] as number) + ((a + b) / 2) * (cell.h[k] as number);
+      h[k] = Math.max(0, (b - a) / 2) * (cell.h[k] as number) + 1e-12;
+    }
+    return all ? cell : { c, h, base: cell.base };
+  }
+
+  /** Rows of the last bound for use beside another part's; none where it needed none. */
+  rows(most: number): Float32Array {
+    return this.#rows.kept(most);
+  }
+
+  /**
+   * The most that a pose may have for which the rows do not hold: one that takes a point beyond a plane, where all rows
+   * were used. -Infinity where they hold for every pose.
+   */
+  get beyondRows(): number {
+    return this.#beyondRows;
+  }
+
+  /**
+   * The rows whose weighted sum keeps every pose of the cell, as far as its points stay behind the planes, below `target`;
+   * undefined where the bound does not come below it.
+   */
+  closing(cell: Cell, target: number): Closing[] | undefined {
+    this.space.place(cell, this.points, this.#moved);
+    this.#sloped.fill(0);
+    this.#tags = [];
+    const bound = this.#combined(target, false);
+    const tags = this.#tags;
+    const alone = this.#alone;
+    this.#tags = undefined;
+    if (bound >= target || !alone) return undefined;
+    if (alone.bound <= bound) return [{ ...alone.tag, weight: 1 }];
+    return this.#rows.weights().map(([row, weight]) => ({ ...(tags[row] as Tag), weight }));
+  }
+  #tags: Tag[] | undefined;
+  /** While `closing` is at work: the point and witness that by themselves say the least. */
+  #alone: { readonly bound: number; readonly tag: Tag } | undefined;
+
+  #tag(bound: number, tag: Tag): void {
+    if (this.#tags && !(this.#alone && this.#alone.bound <= bound)) this.#alone = { bound, tag };
   }
 
   /** Which points some pose of the cell may take beyond a plane; true when any. */
@@ -79,6 +154,7 @@ export class CellBounder {
   #combined(enough: number, staying: boolean): number {
     const n = this.#moved.reach.length;
     this.#rows.clear();
+    this.#alone = undefined;
     let plain = Infinity;
     for (let s = 0; s < n; s++) {
       const i = this.#order(s);
@@ -110,7 +186,11 @@ export class CellBounder {
   /** The planes' own plain bound. */
   #beyond(i: number): number {
     let least = Infinity;
-    for (const p of this.#asked.planes) least = Math.min(least, (this.#moved.reach[i] as number) - this.#over(i, [p]) - p.asked);
+    for (const [plane, p] of this.#asked.planes.entries()) {
+      const bound = (this.#moved.reach[i] as number) - this.#over(i, [p]) - p.asked;
+      this.#tag(bound, { point: i, plane });
+      least = Math.min(least, bound);
+    }
     return least;
   }
 
@@ -125,7 +205,7 @@ export class CellBounder {
   #planes(i: number): void {
     const m = this.#moved;
     const k3 = 3 * this.space.size;
-    for (const { plane, asked } of this.#asked.planes) {
+    for (const [number, { plane, asked }] of this.#asked.planes.entries()) {
       const [nx, ny, nz] = plane.normal;
       const o = plane.point;
       const height =
@@ -135,11 +215,25 @@ export class CellBounder {
       this.#slopes(i);
       const rest = m.rest[i] as number;
       const row = this.#rows.add(Math.min(rest, reach) - height - asked);
+      this.#tags?.push({ point: i, plane: number });
       for (let k = 0; k < this.space.size && rest < reach; k++) {
         const j = k3 * i + 3 * k;
         this.#rows.slope(row, k, -(nx * (m.j[j] as number) + ny * (m.j[j + 1] as number) + nz * (m.j[j + 2] as number)));
       }
     }
+  }
+
+  /** How far the first order alone takes a point, at the most. */
+  #spread(i: number): number {
+    const j = this.#moved.j;
+    const size = this.space.size;
+    let sum = 0;
+    for (let d = 0; d < 3; d++) {
+      let along = 0;
+      for (let k = 0; k < size; k++) along += Math.abs(j[3 * size * i + 3 * k + d] as number);
+      sum += along * along;
+    }
+    return Math.sqrt(sum);
   }
 
   #place(i: number): Point<'ear'> {
@@ -166,7 +260,9 @@ export class CellBounder {
         this.#near[i] = undefined;
         if (place.phi - way - reach - this.#asked.wall > least) return least;
         this.#near[i] = place;
-        least = Math.min(least, place.phi + way + reach - this.#asked.wall);
+        const bound = place.phi + way + reach - this.#asked.wall;
+        this.#tag(bound, { point: i, witness: [place.x, place.y, place.z] });
+        least = Math.min(least, bound);
       }
       if (level >= FINEST || spacing < 0.7 * reach) return least;
     }
@@ -196,11 +292,15 @@ export class CellBounder {
     const y = (m.q[3 * i + 1] as number) - wy;
     const z = (m.q[3 * i + 2] as number) - wz;
     const l = Math.sqrt(x * x + y * y + z * z);
-    const curve = (reach * reach) / (2 * l);
     const rest = m.rest[i] as number;
-    if (!(curve + rest <= 2 * reach)) return; // the plain bound is better (or the witness is where the point is)
+    if (!(rest <= 2 * reach)) return; // the plain bound is better (or the witness is where the point is)
     this.#slopes(i);
+    const near = this.#spread(i) + rest;
+    const most = Math.min(reach, near);
+    const curve = (most * most) / (2 * l);
+    if (!(curve + rest <= 2 * reach)) return;
     const row = this.#rows.add(phi + l + curve + rest - this.#asked.wall + 1e-9);
+    this.#tags?.push({ point: i, witness: [wx, wy, wz] });
     for (let k = 0; k < this.space.size; k++) {
       const j = 3 * this.space.size * i + 3 * k;
       this.#rows.slope(row, k, (x * (m.j[j] as number) + y * (m.j[j + 1] as number) + z * (m.j[j + 2] as number)) / l);

@@ -8,6 +8,8 @@
  */
 
 const MOST_PIVOTS = 40;
+/** More than numbers below 64 lose, seven of them, when kept as 32 bits: 7 x 64 x 2^-24. */
+const HALVED = 3e-5;
 
 export class RowSet {
   readonly size: number; // variables of a cell
@@ -19,6 +21,8 @@ export class RowSet {
   readonly #x: Float64Array;
   readonly #y: Float64Array;
   readonly #column: Float64Array;
+  #weighed = Infinity;
+  #first = -1; // the row that alone gave the last bound
   /** After `bound`: each variable's share of it (where a cell is best halved). */
   readonly share: Float64Array;
 
@@ -36,6 +40,7 @@ export class RowSet {
 
   clear(): void {
     this.count = 0;
+    this.#weighed = Infinity;
   }
 
   /** Adds a row; its slopes are then written by `slope`. */
@@ -52,6 +57,40 @@ export class RowSet {
 
   slope(row: number, k: number, g: number): void {
     this.#g[row * this.size + k] = g;
+  }
+
+  /**
+   * The rows with the least middles, at most `most`, as numbers that can be kept: a, then the slopes. Rounding to half
+   * the length is paid for by `a`.
+   */
+  kept(most: number): Float32Array {
+    const order = Array.from({ length: this.count }, (_, i) => i).sort((i, j) => (this.#a[i] as number) - (this.#a[j] as number) || i - j);
+    const n = Math.min(most, this.count);
+    const m = this.size + 1;
+    const out = new Float32Array(n * m);
+    for (let r = 0; r < n; r++) {
+      const i = order[r] as number;
+      out[r * m] = (this.#a[i] as number) + HALVED;
+      for (let k = 0; k < this.size; k++) out[r * m + k + 1] = this.#g[i * this.size + k] as number;
+    }
+    return out;
+  }
+
+  /** Adds rows that were kept by another set, their variables from `at` on. */
+  addKept(rows: Float32Array, size: number, at: number): void {
+    const m = size + 1;
+    for (let r = 0; r < rows.length; r += m) {
+      const row = this.add(rows[r] as number);
+      for (let k = 0; k < size; k++) this.slope(row, at + k, rows[r + k + 1] as number);
+    }
+  }
+
+  /** The rows that gave the last bound, and their weights. */
+  weights(): (readonly [row: number, weight: number])[] {
+    if (this.#first >= 0) return [[this.#first, 1]];
+    return Array.from(this.#basis, (row, r) => [row, Math.max(0, this.#x[r] as number)] as const).filter(
+      ([row, w]) => row < this.count && w > 0,
+    );
   }
 
   /** A row's own bound. */
@@ -75,7 +114,28 @@ export class RowSet {
     }
     this.#start(first);
     for (let pivots = 0; pivots < MOST_PIVOTS && this.#value() > enough; pivots++) if (!this.#pivot()) break;
-    return Math.min(best, this.#certified());
+    this.#weighed = this.#certified();
+    this.#first = best <= this.#weighed ? first : -1;
+    return Math.min(best, this.#weighed);
+  }
+
+  /**
+   * Narrows -1..1 in each variable (`lo`, `hi` are kept if already narrower) to where every row, and the last bound's
+   * weights over all rows, still allow more than `least`: a row that allows s more at its best corner may lose no more than s on the way.
+   */
+  narrow(least: number, lo: Float64Array, hi: Float64Array): void {
+    for (let i = 0; i < this.count; i++) this.#cut(this.#g, i * this.size, this.alone(i) - least, lo, hi);
+    if (this.#weighed < Infinity) this.#cut(this.share, 0, this.#weighed - least, lo, hi);
+  }
+
+  #cut(g: Float64Array, from: number, slack: number, lo: Float64Array, hi: Float64Array): void {
+    const s = slack + 1e-9;
+    for (let k = 0; k < this.size; k++) {
+      const gk = g[from + k] as number;
+      if (s >= 2 * Math.abs(gk)) continue;
+      if (gk > 0) lo[k] = Math.max(lo[k] as number, 1 - s / gk);
+      else hi[k] = Math.min(hi[k] as number, -1 - s / gk);
+    }
   }
 
   /** Column numbers: rows first; then 2k for a slack of -e_k, 2k + 1 for one of +e_k. */

@@ -1,7 +1,7 @@
 /** Best-first branch and bound over a space of poses: the ceiling of one part alone. */
 import type { CellBounder } from './bound.ts';
 import { Heap } from './heap.ts';
-import { type Cell, halves } from './space.ts';
+import { type Allowed, type Cell, halves } from './space.ts';
 
 export interface SingleBound {
   /** No pose has more spare, mm. */
@@ -23,9 +23,13 @@ export interface SearchLimits {
   readonly rest: number;
   /** Poses that a short climb begins from: if it reaches the target, no proof is possible and none is tried. */
   readonly starts: readonly Cell[];
+  readonly shouldStop?: () => boolean;
 }
 
-type Allowed = (cell: Cell) => 'none' | 'some' | 'centre';
+/** As near as this to a ceiling that is still of no use, going on would not pay, mm. */
+const HOPELESS = 2e-3;
+/** Cells between two questions whether to stop. */
+const OFTEN = 64;
 
 /** `allowed` tells whether a cell may hold an allowed pose at all (a cone, a reach); without it every cell may. */
 export function boundSingle(bounder: CellBounder, limits: SearchLimits, allowed?: Allowed): SingleBound {
@@ -39,22 +43,17 @@ export function boundSingle(bounder: CellBounder, limits: SearchLimits, allowed?
     const bound = Math.min(above, bounder.bound(cell, Math.max(limits.rest, best)));
     if (bound > limits.rest) heap.push(cell, -bound);
   };
-  for (const start of limits.starts) {
-    const top = climb(bounder, start, limits.target, allowed);
-    if (top.value > best) {
-      best = top.value;
-      at = top.cell;
-    }
-    if (best >= limits.target) return { ceiling: Infinity, best, at, cells };
-  }
+  const top = climbFrom(bounder, limits.starts, limits.target, allowed);
+  if (top.cell) [best, at] = [top.value, top.cell];
+  if (best >= limits.target) return { ceiling: Infinity, best, at, cells };
   for (const cell of bounder.space.roots()) open(cell, Infinity);
   for (;;) {
     const bound = -heap.key;
     const top = heap.top;
     const ceiling = Math.max(bound, limits.rest);
-    if (!top || ceiling <= best + limits.close || best >= limits.target || cells >= limits.cells) {
-      return { ceiling: best >= limits.target ? Infinity : ceiling, best, at, cells };
-    }
+    const near = ceiling <= best + (ceiling < limits.target ? limits.close : HOPELESS);
+    const stop = cells >= limits.cells || (cells % OFTEN === 0 && limits.shouldStop?.());
+    if (!top || near || stop || best >= limits.target) return { ceiling: best >= limits.target ? Infinity : ceiling, best, at, cells };
     heap.pop();
     if (!allowed || allowed(top) === 'centre') {
       const value = bounder.value(top, best);
@@ -67,50 +66,20 @@ export function boundSingle(bounder: CellBounder, limits: SearchLimits, allowed?
   }
 }
 
-/**
- * For spaces too large to be searched to a fine ceiling: is every cell below target - step, for one step after the other?
- * Depth first, so that a cell is looked at no more closely than its step asks. The ceiling is the last that was proved.
- */
-export function boundBySteps(
+/** The best of short climbs from each start, ended by the first that reaches the target. */
+export function climbFrom(
   bounder: CellBounder,
-  limits: Omit<SearchLimits, 'close'>,
-  steps: readonly number[],
-  allowed?: Allowed,
-): SingleBound {
-  let best = -Infinity;
-  let at: Cell | undefined;
-  for (const start of limits.starts) {
-    const top = climb(bounder, start, limits.target, allowed);
-    if (top.value > best) {
-      best = top.value;
-      at = top.cell;
-    }
-    if (best >= limits.target) return { ceiling: Infinity, best, at, cells: 0 };
+  starts: readonly Cell[],
+  target: number,
+  allowed: Allowed | undefined,
+): { readonly cell?: Cell; readonly value: number } {
+  let best: { readonly cell?: Cell; readonly value: number } = { value: -Infinity };
+  for (const start of starts) {
+    const top = climb(bounder, start, target, allowed);
+    if (top.value > best.value) best = top;
+    if (best.value >= target) break;
   }
-  let ceiling = Infinity;
-  let cells = 0;
-  for (const step of steps) {
-    const target = limits.target - step;
-    if (target <= best || target < limits.rest) break;
-    // The first step decides a verdict; the others only say by how much, and may cost half of it.
-    const { proved, used } = allBelow(bounder, target, cells === 0 ? limits.cells : limits.cells / 2, allowed);
-    cells += used;
-    if (!proved) break;
-    ceiling = target;
-  }
-  return { ceiling, best, at, cells };
-}
-
-function allBelow(bounder: CellBounder, target: number, most: number, allowed: Allowed | undefined): { proved: boolean; used: number } {
-  const stack = bounder.space.roots();
-  let used = 0;
-  for (let cell = stack.pop(); cell; cell = stack.pop()) {
-    if (allowed?.(cell) === 'none') continue;
-    if (++used > most) return { proved: false, used };
-    if (bounder.bound(cell, target) < target) continue;
-    stack.push(...halves(cell, bounder.space.widest(cell)));
-  }
-  return { proved: true, used };
+  return best;
 }
 
 /** Coordinate steps, halved when none helps, from the start cell's middle with its half sizes as first steps. */

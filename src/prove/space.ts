@@ -30,14 +30,21 @@ export class Moved {
   }
 }
 
+/** May a cell hold an allowed pose at all (a cone, a reach)? 'centre': its middle is one. */
+export type Allowed = (cell: Cell) => 'none' | 'some' | 'centre';
+
 export interface PoseSpace {
   readonly size: number;
   roots(): Cell[];
   place(cell: Cell, points: Float64Array, out: Moved): void;
   /** First order of point i, for the cell that was placed last. */
   slopes(i: number, points: Float64Array, out: Moved): void;
+  /** The pose at the cell's middle: a rotation by rows, then the place. */
+  frame(cell: Cell): Float64Array;
   /** The variable whose half moves the part most. */
   widest(cell: Cell): number;
+  /** How far it moves it, mm: what cells of different parts are compared by. */
+  width(cell: Cell): number;
 }
 
 export function halves(cell: Cell, k: number): [Cell, Cell] {
@@ -79,23 +86,23 @@ export function seatplane(outer: Plane<'ear'>, faceplate: number): Seatplane {
 
 export class SeatedSpace implements PoseSpace {
   readonly size = 3;
-  readonly #plane: Seatplane;
-  readonly #slide: readonly [Span, Span];
+  readonly plane: Seatplane;
+  readonly slide: readonly [Span, Span];
   #now = { cs: 1, sn: 0, ha: 0, hb: 0, hs: 0 };
-  readonly #spin: number; // whole range of the spin: 0 round, PI half-turn symmetric, else 2 PI
+  readonly spin: number; // whole range of the spin: 0 round, PI half-turn symmetric, else 2 PI
   readonly #radius: number;
 
   constructor(plane: Seatplane, slide: readonly [Span, Span], spin: number, points: Float64Array) {
-    this.#plane = plane;
-    this.#slide = slide;
-    this.#spin = spin;
+    this.plane = plane;
+    this.slide = slide;
+    this.spin = spin;
     this.#radius = farthest(points, (x, y) => x * x + y * y);
   }
 
   roots(): Cell[] {
-    const n = this.#spin === 0 ? 1 : this.#spin > 4 ? 8 : 4;
-    const h = this.#spin / (2 * n);
-    const [a, b] = this.#slide;
+    const n = this.spin === 0 ? 1 : this.spin > 4 ? 8 : 4;
+    const h = this.spin / (2 * n);
+    const [a, b] = this.slide;
     return Array.from({ length: n }, (_, i) => ({
       c: Float64Array.of((a[0] + a[1]) / 2, (b[0] + b[1]) / 2, (2 * i + 1) * h),
       h: Float64Array.of((a[1] - a[0]) / 2, (b[1] - b[0]) / 2, h),
@@ -103,12 +110,34 @@ export class SeatedSpace implements PoseSpace {
     }));
   }
 
+  frame(cell: Cell): Float64Array {
+    const { origin: o, u, v, n } = this.plane;
+    const [a, b, spin] = cell.c as unknown as [number, number, number];
+    const cs = cos(spin);
+    const sn = sin(spin);
+    const out = new Float64Array(12);
+    for (let k = 0; k < 3; k++) {
+      const [uk, vk] = [u[k] as number, v[k] as number];
+      out.set([cs * uk + sn * vk, cs * vk - sn * uk, n[k] as number], 3 * k);
+      out[9 + k] = (o[k] as number) + a * uk + b * vk;
+    }
+    return out;
+  }
+
   widest(cell: Cell): number {
-    return most([cell.h[0] as number, cell.h[1] as number, (cell.h[2] as number) * this.#radius]);
+    return most(this.#moves(cell));
+  }
+
+  width(cell: Cell): number {
+    return Math.max(...this.#moves(cell));
+  }
+
+  #moves(cell: Cell): number[] {
+    return [cell.h[0] as number, cell.h[1] as number, (cell.h[2] as number) * this.#radius];
   }
 
   place(cell: Cell, points: Float64Array, out: Moved): void {
-    const { origin: o, u, v, n } = this.#plane;
+    const { origin: o, u, v, n } = this.plane;
     const [a, b, spin] = cell.c as unknown as [number, number, number];
     const [ha, hb, hs] = cell.h as unknown as [number, number, number];
     const cs = cos(spin);
@@ -129,7 +158,7 @@ export class SeatedSpace implements PoseSpace {
   }
 
   slopes(i: number, points: Float64Array, out: Moved): void {
-    const { u, v } = this.#plane;
+    const { u, v } = this.plane;
     const { cs, sn, ha, hb, hs } = this.#now;
     const px = points[3 * i] as number;
     const py = points[3 * i + 1] as number;
@@ -192,10 +221,29 @@ export class FreeSpace implements PoseSpace {
     return { square, slant: slant / square };
   }
 
+  frame(cell: Cell): Float64Array {
+    const q = this.quaternion(cell);
+    const out = new Float64Array(12);
+    for (const [k, axis] of AXES.entries()) {
+      const r = rotate(q, axis);
+      for (let d = 0; d < 3; d++) out[3 * d + k] = r[d] as number;
+      out[9 + k] = cell.c[k] as number;
+    }
+    return out;
+  }
+
   widest(cell: Cell): number {
+    return most(this.#moves(cell));
+  }
+
+  width(cell: Cell): number {
+    return Math.max(...this.#moves(cell));
+  }
+
+  #moves(cell: Cell): Float64Array {
     const { square } = this.#slants(cell);
     const f = (2 * this.#radius) / Math.sqrt(square);
-    return most(Array.from(cell.h, (h, k) => (k < 3 ? h : h * f)));
+    return cell.h.map((h, k) => (k < 3 ? h : h * f));
   }
 
   /**

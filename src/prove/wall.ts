@@ -14,13 +14,16 @@ import { NearestTriangle } from './nearest.ts';
 import { Rays } from './rays.ts';
 
 /** How far outside the far witnesses are looked for, mm. */
-const FAR = [1.2, 3.5];
+const FAR = [2, 9] as const;
 /** Added to every distance, mm: rounding of coordinates of some tens of mm is below 1e-12. */
 const ROUNDING = 1e-9;
 /** Where the grid of places begins, in spacings: at no round number, so that its lines meet no edge of a drawn body. */
 const OFF = [0.2137, 0.3719, 0.1933] as const;
 /** Levels of the grid of places: spacing 2^-level mm. */
 export const FINEST = 4;
+
+/** Places this many spacings from the body's middle are not measured: at the finest level, 32 mm. Small keys are found faster. */
+const FAR_OFF = 512;
 
 /** A measured place. */
 export interface Place {
@@ -41,7 +44,9 @@ export class WallOracle {
   readonly cuts: readonly Plane<'ear'>[];
   readonly #nearest: NearestTriangle;
   readonly #rays: Rays;
-  readonly #known = new Map<number, Place | null>();
+  /** By level; keys are places of the grid about the middle of the body. */
+  readonly #known: readonly Map<number, Place | null>[] = Array.from({ length: FINEST + 1 }, () => new Map());
+  readonly #middle: Point<'ear'>;
   /** How many distances were measured: the cost of a proof. */
   measured = 0;
 
@@ -52,6 +57,7 @@ export class WallOracle {
     const cast = new Uint32Array(3 * n);
     n = 0;
     for (let i = 0; i < body.face.length; i++) if (body.face[i] === 0) cast.set(indices.subarray(3 * i, 3 * i + 3), 3 * n++);
+    this.#middle = middleOf(positions);
     this.cuts = body.cuts.map((c) => c.plane);
     this.#nearest = new NearestTriangle({ frame: 'ear', positions, indices: cast });
     this.#rays = new Rays(body.mesh);
@@ -72,17 +78,20 @@ export class WallOracle {
     return this.#rays.outside(x, y, z, d - tolerance) ? tolerance - d + ROUNDING : d + ROUNDING;
   }
 
-  /** The place nearest to a point on the grid of a level, measured once. Undefined for a place beyond the cuts. */
+  /** The place nearest to a point on the grid of a level, measured once. Undefined for a place beyond the cuts, or far off. */
   near(p: Point<'ear'>, level: number): Place | undefined {
-    const spacing = 1 / (1 << level);
-    const i = Math.round(p[0] / spacing - OFF[0]);
-    const j = Math.round(p[1] / spacing - OFF[1]);
-    const k = Math.round(p[2] / spacing - OFF[2]);
-    const key = ((level * 8192 + (i + 4096)) * 8192 + (j + 4096)) * 8192 + (k + 4096);
-    let found = this.#known.get(key);
+    const per = 1 << level;
+    const [x, y, z] = this.#middle;
+    const i = Math.round((p[0] - x) * per - OFF[0]);
+    const j = Math.round((p[1] - y) * per - OFF[1]);
+    const k = Math.round((p[2] - z) * per - OFF[2]);
+    if (Math.abs(i) >= FAR_OFF || Math.abs(j) >= FAR_OFF || Math.abs(k) >= FAR_OFF) return undefined;
+    const known = this.#known[level] as Map<number, Place | null>;
+    const key = ((i + FAR_OFF) << 20) | ((j + FAR_OFF) << 10) | (k + FAR_OFF);
+    let found = known.get(key);
     if (found === undefined) {
-      found = this.#measure((i + OFF[0]) * spacing, (j + OFF[1]) * spacing, (k + OFF[2]) * spacing, level);
-      this.#known.set(key, found);
+      found = this.#measure(x + (i + OFF[0]) / per, y + (j + OFF[1]) / per, z + (k + OFF[2]) / per, level);
+      known.set(key, found);
     }
     return found ?? undefined;
   }
@@ -127,4 +136,16 @@ export class WallOracle {
     place.far = Float64Array.from(out);
     return place.far;
   }
+}
+
+/** Of the box round all points. */
+function middleOf(positions: Float64Array): Point<'ear'> {
+  const lo = [Infinity, Infinity, Infinity];
+  const hi = [-Infinity, -Infinity, -Infinity];
+  for (let i = 0; i < positions.length; i++) {
+    lo[i % 3] = Math.min(lo[i % 3] as number, positions[i] as number);
+    hi[i % 3] = Math.max(hi[i % 3] as number, positions[i] as number);
+  }
+  const [x, y, z] = lo.map((l, k) => (l + (hi[k] as number)) / 2);
+  return pt<'ear'>(x as number, y as number, z as number);
 }
