@@ -6,21 +6,27 @@
 import * as v from 'valibot';
 import { readJson } from '../json/index.ts';
 import { figure, head, keyed, list, oneOf, type Reads, wholeFigure } from '../json/schema.ts';
-import type { Side } from '../model/ear.ts';
+import type { EarOverrides, Side } from '../model/ear.ts';
 import type { Change, Effort } from '../model/fit.ts';
+import type { OrderRequest } from '../model/order.ts';
 import type { Rules, StyleName } from '../model/parts.ts';
 import { STYLES } from '../model/parts.ts';
 import type { Unit } from '../model/scan.ts';
-import { type SaidOrder, SomeOrder } from '../order/index.ts';
+import { SomeOrder } from '../order/index.ts';
 import { SomeRules } from '../parts/index.ts';
 import { UNITS } from '../scan/index.ts';
+import { SomeCorrections } from './corrections.ts';
+
+export { readCorrections } from './corrections.ts';
 
 export interface CaseFile {
   /** Name of the scan's file, beside the case. */
   readonly scan: string;
   readonly side?: Side;
   readonly unit?: Unit;
-  readonly order?: SaidOrder;
+  /** Set by hand in place of what the survey finds. */
+  readonly corrections?: EarOverrides;
+  readonly order?: OrderRequest;
   readonly rules?: Partial<Rules>;
   readonly cuts?: NonNullable<Change['cuts']>;
   readonly styles?: readonly StyleName[];
@@ -53,6 +59,7 @@ const CaseKeys = keyed({
   scan: besideName,
   side: v.optional(oneOf(['left', 'right'])),
   unit: v.optional(oneOf(UNITS)),
+  corrections: v.optional(SomeCorrections),
   order: v.optional(SomeOrder),
   rules: v.optional(SomeRules),
   cuts: v.optional(keyed(Object.fromEntries(STYLES.map((s) => [s, v.optional(Cuts)])))),
@@ -77,8 +84,8 @@ export function readCase(input: string | Uint8Array, name: string): CaseFile {
 
 /** The case as text: keys in a fixed order, ends with a line feed; `readCase` of it is the case again. */
 export function writeCase(c: CaseFile): string {
-  const { scan, side, unit, order, rules, cuts, styles, seed, effort, catalogue } = c;
-  const keys = { format: CASE_FORMAT, version: 1, scan, side, unit, order, rules, cuts, styles, seed, effort, catalogue };
+  const { scan, side, unit, corrections, order, rules, cuts, styles, seed, effort, catalogue } = c;
+  const keys = { format: CASE_FORMAT, version: 1, scan, side, unit, corrections, order, rules, cuts, styles, seed, effort, catalogue };
   return `${JSON.stringify(dropUnsaid(keys), null, 1)}\n`;
 }
 

@@ -3,9 +3,10 @@
  * radians, places in the ear frame; points in the part's own.
  */
 import * as v from 'valibot';
+import { SomeCorrections } from '../casefile/corrections.ts';
 import { readJson } from '../json/index.ts';
 import { figure, head, identifier, keyed, line, list, oneOf, type Reads, triple, wholeFigure } from '../json/schema.ts';
-import type { Side } from '../model/ear.ts';
+import type { EarOverrides, Side } from '../model/ear.ts';
 import type { StyleCuts } from '../model/fit.ts';
 import type { Primitive, StyleName } from '../model/parts.ts';
 import { STYLES } from '../model/parts.ts';
@@ -30,6 +31,8 @@ export interface Certificate {
   readonly side: Side;
   /** Where the cuts went instead of where the style puts them. */
   readonly cuts?: StyleCuts;
+  /** What was set by hand in the survey. */
+  readonly corrections?: EarOverrides;
   readonly part: {
     readonly id: string;
     readonly name: string;
@@ -73,6 +76,7 @@ const CertificateKeys = keyed({
   style: oneOf(STYLES),
   side: oneOf(['left', 'right']),
   cuts: v.optional(keyed({ outer: v.optional(figure(-10, 30, 'mm')), tip: v.optional(figure(0, 20, 'mm')) })),
+  corrections: v.optional(SomeCorrections),
   part: keyed({
     id: identifier,
     name: line(80),

@@ -33,7 +33,7 @@ export interface CertifyRequest {
 export async function certifyScan(certificate: Certificate, request: CertifyRequest): Promise<CheckedCertificate> {
   const kernel = await loadKernel(request.kernelUrl);
   const scan = readScan(request.bytes, request.name, request.unit ? { unit: request.unit } : {});
-  const { ear } = surveyWithSide({ ...scan, mesh: thinScan(scan).mesh }, certificate.side);
+  const { ear } = surveyWithSide({ ...scan, mesh: thinScan(scan).mesh }, certificate.side, certificate.corrections);
   const arena = new Arena();
   try {
     return certify(

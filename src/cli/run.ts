@@ -1,6 +1,7 @@
 import { Command, CommanderError } from 'commander';
 import { Fault } from '../model/fault.ts';
 import { addCatalogue } from './commands/catalogue.ts';
+import { addCertify } from './commands/certify.ts';
 import { addFit } from './commands/fit.ts';
 import { addRead } from './commands/read.ts';
 import { addSurvey } from './commands/survey.ts';
@@ -19,7 +20,7 @@ export async function run(argv: readonly string[], io: Io): Promise<number> {
       'after',
       '\nExit codes: 0 what was asked fits, 1 it does not (or is tight or unsettled), 2 it could not be judged.\nCavum checks geometry; it does not prescribe.',
     );
-  for (const add of [addFit, addSurvey, addRead, addSynth, addCatalogue]) {
+  for (const add of [addFit, addSurvey, addRead, addSynth, addCatalogue, addCertify]) {
     add(program, io, (c) => {
       code = c;
     });

@@ -4,10 +4,12 @@ import { acos, radians } from '../geometry/trig.ts';
 import { dot, length, type Point } from '../geometry/vec.ts';
 import { curvatureOf, type Line } from './centreline.ts';
 import { STEP } from './trace.ts';
+import { bendTrust } from './trust.ts';
 
 export interface Turn {
   readonly s: number; // mm along the line
   readonly angle: number; // radians
+  /** Chance that it lies within 1.5 mm of there. */
   readonly confidence: number;
 }
 
@@ -15,6 +17,14 @@ export interface Turn {
 const LEAST = radians(8);
 /** Of a bend that runs on into the tip, where sections no longer tell the line, less is seen: so much is enough if its crest is. */
 const LEAST_AT_END = radians(5);
+/**
+ * Where less than this of the line is told medial of a crest, mm, the cast may as well end before it as past it. Such a bend is believed only
+ * where bends usually lie: this far from the aperture. (From memory; no numeric source found.)
+ */
+const SHOWN = 2.6;
+const USUAL = 7.5;
+/** Two bends of one canal lie this far apart or more, mm. */
+const APART = 3.2;
 /** No bend is sought this near the aperture, mm: there the concha's edge sways the sections. */
 const CLEAR = 2.5;
 
@@ -24,7 +34,7 @@ export function bendsOf(line: Line<'scan'>, aperture: number): Turn[] {
   const kappa = curvatureOf(line);
   const size = kappa.map(length);
   const last = Math.floor((aperture - CLEAR) / STEP);
-  const found: (Turn & { from: number; to: number })[] = [];
+  const found: (Omit<Turn, 'confidence'> & { inside: number; from: number; to: number })[] = [];
   for (const k of peaksOf(size, first, Math.min(last, size.length - 1))) {
     if (found.some((t) => k >= t.from && k <= t.to)) continue; // a lesser peak of a bend that is known
     const from = foot(kappa, size, k, -1, first);
@@ -32,13 +42,15 @@ export function bendsOf(line: Line<'scan'>, aperture: number): Turn[] {
     const angle = acos(dot(line.tangents[from] as Point<'scan'>, line.tangents[to] as Point<'scan'>));
     const cutShort = k > first && from <= first + 2;
     if (angle < (cutShort ? LEAST_AT_END : LEAST)) continue;
-    found.push({ s: crestOf(size, k, from, to) * STEP, angle, confidence: trust(angle, k - first), from, to });
+    const inside = (k - first) * STEP;
+    if (inside <= SHOWN && aperture - k * STEP < USUAL) continue;
+    found.push({ s: crestOf(size, k, from, to) * STEP, angle, inside, from, to });
   }
-  return found
-    .sort((a, b) => b.angle - a.angle)
-    .slice(0, 2)
-    .sort((a, b) => b.s - a.s)
-    .map(({ s, angle, confidence }) => ({ s, angle, confidence }));
+  const kept: (typeof found)[number][] = [];
+  for (const t of found.sort((a, b) => b.angle - a.angle)) {
+    if (kept.length < 2 && kept.every((other) => Math.abs(other.s - t.s) >= APART)) kept.push(t);
+  }
+  return kept.sort((a, b) => b.s - a.s).map(({ s, angle, inside }, i) => ({ s, angle, confidence: bendTrust(angle, inside, i > 0) }));
 }
 
 /**
@@ -90,10 +102,3 @@ function crestOf(size: readonly number[], peak: number, from: number, to: number
   for (let k = peak + 1; k <= Math.max(from, to) && take(k); k++);
   return sum / weight;
 }
-
-/** Sharper turns and turns well inside the cast are surer. */
-const trust = (angle: number, samples: number): number => {
-  const sharp = angle / (angle + radians(6));
-  const inside = Math.min(1, (samples * STEP) / 3);
-  return sharp * (0.5 + 0.5 * inside);
-};

@@ -5,7 +5,7 @@
  * belong to the concha and say nothing about the canal, so the line goes straight on.
  */
 import { addScaled, distance, dot, type Frame, lerp, normalize, type Point, pt, scale, sub } from '../geometry/vec.ts';
-import { followLaterally, followMedially, type Middles, SHORTEST_STRETCH, sectionAt, UPRIGHT_SHARE } from './follow.ts';
+import { followLaterally, followMedially, type Middles, PATIENCE, PATIENT, SHORTEST_STRETCH, sectionAt, UPRIGHT_SHARE } from './follow.ts';
 import { findOpening, type Opening } from './opening.ts';
 import type { Slice, Slicer } from './slicer.ts';
 import { smoothed, stiffnessFor } from './smooth.ts';
@@ -53,6 +53,13 @@ const GUARD = 3;
 const ROUNDS = 6;
 
 export function spineOf<F extends Frame>(slicer: Slicer<F>, rod: Rod<F>): Spine<F> {
+  const spine = spineBy(slicer, rod, PATIENCE);
+  if (spine.opening.seen) return spine;
+  const again = spineBy(slicer, rod, PATIENT);
+  return again.opening.seen ? again : spine;
+}
+
+function spineBy<F extends Frame>(slicer: Slicer<F>, rod: Rod<F>, patience: number): Spine<F> {
   const { across, tip } = rod;
   let line = extended(slicer, evened(tubeOf(rod)), tip.at);
   const rounds: { spine: Spine<F>; worth: number }[] = [];
@@ -60,10 +67,24 @@ export function spineOf<F extends Frame>(slicer: Slicer<F>, rod: Rod<F>): Spine<
     const spine = spineAlong(slicer, line, across);
     const { profile, first, opening } = spine;
     const worth = uprightness(profile.walls, opening) - (opening.seen ? 0 : profile.walls.length);
+    const before = rounds[rounds.length - 1]?.spine;
     rounds.push({ spine, worth });
-    if (round === ROUNDS) return withTip(slicer, middling(rounds), rod);
-    line = extended(slicer, evened(smoothLine(middlesOf(slicer, line, profile, first, across))), tip.at);
+    if (round === ROUNDS || (before && settled(before, spine))) return withTip(slicer, middling(rounds), rod);
+    const middles = middlesOf(slicer, line, profile, first, across, patience);
+    if (!middles) return withTip(slicer, middling(rounds), rod);
+    line = extended(slicer, evened(smoothLine(middles)), tip.at);
   }
+}
+
+/** Two rounds that lie this near each other are the same, mm. */
+const SAME = 0.06;
+
+/** Did the line stay where it was, from the tip to the opening? */
+function settled<F extends Frame>(a: Spine<F>, b: Spine<F>): boolean {
+  if (a.line.told !== b.line.told || a.line.end !== b.line.end || Math.abs(a.opening.at - b.opening.at) > SAME) return false;
+  const upTo = Math.min(a.line.points.length, b.line.points.length, Math.ceil(b.opening.at / STEP) + 2);
+  for (let k = 0; k < upTo; k++) if (distance(a.line.points[k] as Point<F>, b.line.points[k] as Point<F>) > SAME) return false;
+  return true;
 }
 
 /** What the sections along a line say. */
@@ -249,15 +270,26 @@ function taperAt(areas: Float64Array, k: number): number {
   return near > 0 ? Math.max(-0.02, Math.min(0.08, (far - near) / (SHORTEST_STRETCH * near))) : 0;
 }
 
-/** The middles of the sections that are the canal's: the known ones, and those that following the canal adds at either end. */
-function middlesOf<F extends Frame>(slicer: Slicer<F>, line: Line<F>, profile: Profile<F>, first: number, across: Point<F>): Middles<F> {
+/**
+ * The middles of the sections that are the canal's: the known ones, and those that following the canal adds at either end. Undefined where the
+ * line is too short to be followed anywhere.
+ */
+function middlesOf<F extends Frame>(
+  slicer: Slicer<F>,
+  line: Line<F>,
+  profile: Profile<F>,
+  first: number,
+  across: Point<F>,
+  patience: number,
+): Middles<F> | undefined {
   const from = Math.min(Math.max(first, line.told), line.end - SHORTEST_STRETCH);
+  if (from < 0) return undefined;
   const last = Math.max(from + SHORTEST_STRETCH, line.end - Math.round(2 / STEP));
   const at = profile.centres.slice(from, last + 1);
   const weights = at.map((_, k) => ((profile.areas[from + k] as number) > 0 ? 1 : 0));
   const whole = profile.slices[from + 1];
   const known = { at, weights };
-  const abrupt = followLaterally(slicer, known, across);
+  const abrupt = followLaterally(slicer, known, across, patience);
   const guard = Math.min(Math.round((abrupt ? STEP : GUARD) / STEP), at.length - SHORTEST_STRETCH);
   if (guard > 0) {
     at.length -= guard;

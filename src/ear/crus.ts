@@ -2,7 +2,7 @@
  * The groove that the crus of the helix leaves between cymba and cavum, felt from the medial side: upright strips over the cast's medial
  * surface, each of which falls from the cavum's bowl into the groove and rises to the cymba's.
  */
-import { addScaled, dot, type Point, sub } from '../geometry/vec.ts';
+import { addScaled, dot, type Plane, type Point, sub } from '../geometry/vec.ts';
 import type { EarFrame } from '../model/ear.ts';
 import type { Slicer } from './slicer.ts';
 
@@ -12,7 +12,7 @@ export interface Groove {
 }
 
 /** Strips from this far behind the aperture to this far before it, mm. */
-const BEHIND = 8;
+const BEHIND = 15;
 const BEFORE = 9;
 const STRIP = 0.5;
 /** From the canal's axis up, mm. */
@@ -21,27 +21,51 @@ const GRAIN = 0.25;
 /** A groove is at least so deep, mm. */
 const LEAST = 0.8;
 
-/** `roof`: how far lateral of the aperture the rim lies on the canal's axis, mm: where nothing is met, the groove is open to there. */
-export function grooveOf(slicer: Slicer<'scan'>, frame: EarFrame, roof: number): Groove | undefined {
-  const found: { x: number; y: number; z: number; deep: number }[] = [];
+/** In front the groove is open to the rim; where its bottom lies this far below it, material covers it, mm. */
+const COVERED = 2.0;
+
+/** `rim`: the concha's; where nothing is met below it, the groove is open to there. */
+export function grooveOf(slicer: Slicer<'scan'>, frame: EarFrame, rim: Plane<'scan'>): Groove | undefined {
+  const roofAt = roofOf(frame, rim);
+  const found: Foot[] = [];
   for (let x = -BEHIND; x <= BEFORE; x += STRIP) {
-    const strip = stripAt(slicer, frame, x, roof);
+    const strip = stripAt(slicer, frame, x, roofAt);
     const best = deepest(strip);
-    if (best) found.push({ x, y: best.k * GRAIN, z: strip[best.k] as number, deep: best.deep });
+    if (!best) continue;
+    const [y, z] = [best.k * GRAIN, strip[best.k] as number];
+    found.push({ x, y, z, deep: best.deep, covered: z < roofAt(x, y) - COVERED });
   }
   const run = longestRun(found);
   if (run.length < 4) return undefined;
-  const middle = run[run.length >> 1] as { x: number; y: number; z: number; deep: number };
+  const covered = run.filter((g) => g.covered);
+  const seat = covered.length > 0 ? covered : run;
+  const middle = seat[seat.length >> 1] as Foot;
   const at = place(frame, middle.x, middle.y, middle.z);
   const deep = run.reduce((sum, g) => sum + g.deep, 0) / run.length;
   return { at, confidence: Math.min(1, run.length / 12) * (deep / (deep + 1)) };
 }
 
+/** Where a strip falls into the groove: anterior, superior, lateral of the aperture, and how deep the groove is there, mm. */
+interface Foot {
+  readonly x: number;
+  readonly y: number;
+  readonly z: number;
+  readonly deep: number;
+  readonly covered: boolean;
+}
+
+/** How far lateral of the aperture the rim lies over a place, mm. */
+function roofOf(frame: EarFrame, { point, normal }: Plane<'scan'>): (x: number, y: number) => number {
+  const [nx, ny, nz] = [dot(normal, frame.anterior), dot(normal, frame.superior), Math.max(0.2, dot(normal, frame.lateral))];
+  const off = dot(normal, sub(point, frame.origin));
+  return (x, y) => (off - nx * x - ny * y) / nz;
+}
+
 const place = (f: EarFrame, x: number, y: number, z: number): Point<'scan'> =>
   addScaled(addScaled(addScaled(f.origin, f.anterior, x), f.superior, y), f.lateral, z);
 
-/** Heights of the medial surface over the aperture along one strip, from the canal's axis up; `roof` where there is nothing below it. */
-function stripAt(slicer: Slicer<'scan'>, frame: EarFrame, x: number, roof: number): Float64Array {
+/** Heights of the medial surface over the aperture along one strip, from the canal's axis up; the roof where there is nothing below it. */
+function stripAt(slicer: Slicer<'scan'>, frame: EarFrame, x: number, roofAt: (x: number, y: number) => number): Float64Array {
   const out = new Float64Array(Math.round(UP / GRAIN) + 1);
   const far = 60;
   for (let k = 0; k < out.length; k++) {
@@ -50,7 +74,7 @@ function stripAt(slicer: Slicer<'scan'>, frame: EarFrame, x: number, roof: numbe
     slicer.tree.alongRay(from, frame.lateral, (_t, d) => {
       if (d < least) least = d;
     });
-    out[k] = Math.min(roof, least - far);
+    out[k] = Math.min(roofAt(x, k * GRAIN), least - far);
   }
   return out;
 }
@@ -72,10 +96,13 @@ function deepest(strip: Float64Array): { k: number; deep: number } | undefined {
     low = Math.min(low, strip[k] as number);
   }
   if (!best) return undefined;
-  // An open groove is flat-topped: its middle.
+  // The highest place leans towards the shallower bowl: the middle between the flanks at half depth does not.
+  const level = (strip[best.k] as number) - best.deep / 2;
+  let from = best.k;
+  while (from > 0 && (strip[from - 1] as number) > level) from--;
   let to = best.k;
-  while (to + 1 < n && (strip[to + 1] as number) > (strip[best.k] as number) - 0.1) to++;
-  return { k: (best.k + to) >> 1, deep: best.deep };
+  while (to + 1 < n && (strip[to + 1] as number) > level) to++;
+  return { k: (from + to) >> 1, deep: best.deep };
 }
 
 /** Neighbouring strips whose grooves lie beside each other. */
@@ -90,7 +117,3 @@ function longestRun<G extends { x: number; y: number }>(found: readonly G[]): G[
   }
   return best;
 }
-
-/** How far a point lies lateral of the aperture, mm. */
-export const lateralOf = (frame: Pick<EarFrame, 'origin' | 'lateral'>, p: Point<'scan'>): number =>
-  dot(sub(p, frame.origin), frame.lateral);

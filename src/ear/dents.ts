@@ -53,6 +53,7 @@ function layOut(ear: Ear, rows: number): Field[] {
   const fields: Field[] = Array.from({ length: rows * ROUND }, () => ({ r: 0, many: 0 }));
   const first = pointAt<'ear'>(tangents, 0);
   const up = perpendicular(first);
+  const reach = Float64Array.from({ length: rows }, (_, row) => reachAt(ear, FROM + (row + 0.5) * ALONG));
   for (let v = 0; v < p.length / 3; v++) {
     const q = pointAt<'ear'>(p, v);
     const k = nearestOn(points, q);
@@ -61,6 +62,7 @@ function layOut(ear: Ear, rows: number): Field[] {
     if (row < 0 || row >= rows) continue;
     const t = pointAt<'ear'>(tangents, k);
     const d = sub(q, pointAt<'ear'>(points, k));
+    if (dot(d, d) > (reach[row] as number) ** 2) continue; // the concha, or the helix's hook, beside the canal
     const right = cross(t, up);
     const angle = atan2(dot(d, cross(right, t)), dot(d, right)) + PI;
     const field = fields[row * ROUND + Math.min(ROUND - 1, Math.floor((angle / (2 * PI)) * ROUND))] as Field;
@@ -70,6 +72,16 @@ function layOut(ear: Ear, rows: number): Field[] {
   }
   return fields;
 }
+
+/** No canal wall is farther from the centreline than this, mm: half the section's largest width, a tenth of it, and a lump. */
+function reachAt(ear: Ear, depth: number): number {
+  const section = ear.sections.reduce<Ear['sections'][number] | undefined>(
+    (a, b) => (a && Math.abs(a.depth - depth) <= Math.abs(b.depth - depth) ? a : b),
+    undefined,
+  );
+  return section ? 0.6 * section.major + LUMP : Infinity;
+}
+const LUMP = 1;
 
 /** The nearest place of the centreline: all are tried, some seventy. */
 function nearestOn(points: Float64Array, q: Point<'ear'>): number {

@@ -56,9 +56,11 @@ export function followMedially<F extends Frame>(
 
 /**
  * On the inner side of a bend a tapering canal flares for a moment as if it opened. So poor sections are passed over for up to PATIENCE mm,
- * as long as they have not grown by more than PATIENT_GROWTH; if the walls have not righted themselves by then, it was the opening.
+ * as long as they have not grown by more than PATIENT_GROWTH; if the walls have not righted themselves by then, it was the opening. Bubbles
+ * and folds in a bend spoil a longer stretch: only where that leaves a canal that opens into nothing are PATIENT mm passed over.
  */
-const PATIENCE = 3;
+export const PATIENCE = 3;
+export const PATIENT = 6;
 const PATIENT_GROWTH = 1.2;
 
 /** Cosine of the most that the walls may say the line turns beside where it was going: more is the opening's doing. */
@@ -66,15 +68,20 @@ const STEADY = 0.966; // 15 degrees
 
 /**
  * Carries the middles on laterally to the last section that is a canal's. True when it ends all at once, with upright walls to the last:
- * then nothing has drawn the last sections aside.
+ * then nothing has drawn the last sections aside. `patience`: mm of poor sections that are passed over.
  */
-export function followLaterally<F extends Frame>(slicer: Slicer<F>, { at, weights }: Middles<F>, across: Point<F>): boolean {
+export function followLaterally<F extends Frame>(
+  slicer: Slicer<F>,
+  { at, weights }: Middles<F>,
+  across: Point<F>,
+  patience: number,
+): boolean {
   let poor = 0;
   let abrupt = false;
   let narrowed = false; // a plane had to be turned aside to see the canal alone
   let good = Infinity; // area of the last good section
   const areas: number[] = [];
-  for (let step = 0; step < FARTHEST / STEP && poor * STEP < PATIENCE; step++) {
+  for (let step = 0; step < FARTHEST / STEP && poor * STEP < patience; step++) {
     const n = at.length - 1;
     let along = heading(at[n], at[n - CHORD], at[n - 2 * CHORD]);
     const p = addScaled(at[n] as Point<F>, along, STEP);
@@ -124,12 +131,14 @@ function freeSection<F extends Frame>(
 ): { slice: Slice<F>; along: Point<F> } | undefined {
   const u = normalize(addScaled(across, along, -dot(across, along)));
   const v = cross(along, u);
+  // What is sought is no larger than the last good section: an outline that leaves this ball is not.
+  const reach = Math.min(REACH, FREE_REACH * Math.sqrt(NO_LARGER * Math.min(good, CANAL_AREA.most)));
   let best: { slice: Slice<F>; along: Point<F> } | undefined;
   for (const aside of ASIDE) {
     for (let k = 0; k < ASIDE_WAYS; k++) {
       const a = (2 * PI * k) / ASIDE_WAYS;
       const way = normalize(addScaled(addScaled(along, u, aside * cos(a)), v, aside * sin(a)));
-      const slice = sectionAt(slicer, p, way);
+      const slice = slicer.outline(p, way, reach);
       if (!slice?.holds || slice.area > NO_LARGER * good || distance(slice.centroid, p) > STEP) continue;
       if (best && slice.area >= best.slice.area) continue;
       if (wallShare(slice, p, way, across) >= FREE_SHARE) best = { slice, along: way };
@@ -138,6 +147,8 @@ function freeSection<F extends Frame>(
   return best;
 }
 const NO_LARGER = 1.08;
+/** Of an ellipse three times as long as it is wide, the half length is the root of its area times this less a fiftieth. */
+const FREE_REACH = 1;
 /** Of a free section's wall, at least so much is upright: an opening is not. */
 const FREE_SHARE = 0.9;
 

@@ -2,22 +2,14 @@
  * What a person should know of an impression before trusting a verdict on it: sizes outside published bands, how finely and
  * how quietly it was scanned, voids and folds on the canal's wall. Findings carry their place.
  */
-import type { CanalSection, Ear } from '../model/ear.ts';
+import type { Ear } from '../model/ear.ts';
 import type { Finding } from '../model/scan.ts';
 import { dentsOf } from './dents.ts';
 import { pointToScan } from './frame.ts';
 import { edgeOf, noiseOf } from './grain.ts';
+import { bandsFor, type PublishedRow, sectionNear } from './published.ts';
 import { tipFaceOf } from './tipface.ts';
 
-/**
- * Bands of the reference numbers, section 8. Areas: silicone moulds and CT of adults, mean plus or minus two standard
- * deviations. They warn; they never change a verdict.
- */
-const BANDS = {
-  aperture: { least: 49, most: 145, what: 'area at the aperture', source: 'CT of adults, mean ± 2 sd' },
-  firstBend: { least: 36, most: 90, what: 'area at the first bend', source: 'moulds of adults, mean ± 2 sd' },
-  twelve: { least: 35, most: 90, what: 'area 12 mm inside the aperture', source: 'moulds of adults, mean ± 2 sd' },
-} as const;
 /** A canal longer than this from the aperture is unusual, longer than that hardly an impression's, mm (25.1 the mean of moulds, 31.4 of CT). */
 const LONG = 25;
 const TOO_LONG = 31;
@@ -32,34 +24,28 @@ export function judgeEar(ear: Ear): Finding[] {
   return [...sizes(ear), ...lengths(ear), ...tip(ear), ...dents(ear), ...grain(ear)];
 }
 
+/** Areas outside what is usual; where each was measured is where a person should look. They warn, they never change a verdict. */
 function sizes(ear: Ear): Finding[] {
-  const asked = [
-    [BANDS.aperture, 0],
-    [BANDS.firstBend, ear.firstBend?.depth],
-    [BANDS.twelve, ear.end.depth > 13 ? 12 : undefined],
-  ] as const;
-  return asked.flatMap(([band, depth]) => {
-    const section = depth === undefined ? undefined : sectionAt(ear.sections, depth);
-    if (!section || (section.area >= band.least && section.area <= band.most)) return [];
-    const how = section.area < band.least ? 'narrow' : 'wide';
+  const at: Partial<Record<PublishedRow['code'], number | undefined>> = {
+    'area-aperture': 0,
+    'area-first-bend': ear.firstBend?.depth,
+    'area-12': 12,
+  };
+  return bandsFor(ear).flatMap(({ code, what, value, band }) => {
+    const depth = at[code];
+    const section = depth === undefined ? undefined : sectionNear(ear.sections, depth);
+    const { least = 0, most = Infinity, note = '' } = band ?? {};
+    if (!section || (value >= least && value <= most)) return [];
+    const how = value < least ? 'narrow' : 'wide';
     return [
       {
         code: `ear/${how}`,
         level: 'warning' as const,
-        text: `A ${how} canal: the ${band.what} is ${section.area.toFixed(0)} mm²; ${band.least} to ${band.most} are usual (${band.source}).`,
+        text: `A ${how} canal: the ${what} is ${value.toFixed(0)} mm²; ${least} to ${most} are usual (${note}).`,
         at: pointToScan(ear.frame, section.at),
       },
     ];
   });
-}
-
-/** The section nearest to a depth, within a millimetre. */
-function sectionAt(sections: readonly CanalSection[], depth: number): CanalSection | undefined {
-  const best = sections.reduce<CanalSection | undefined>(
-    (a, b) => (!a || Math.abs(b.depth - depth) < Math.abs(a.depth - depth) ? b : a),
-    undefined,
-  );
-  return best && Math.abs(best.depth - depth) <= 1 ? best : undefined;
 }
 
 function lengths(ear: Ear): Finding[] {
@@ -144,4 +130,4 @@ export function sideContradicted(ear: Ear, guess: { readonly side: Ear['frame'][
 }
 
 /** Below this a contradiction is not worth a word. */
-const SURE = 0.3;
+const SURE = 0.8;

@@ -39,7 +39,7 @@ export function rimOf(slicer: Slicer<'scan'>, axis: Axis, base: Plane<'scan'> | 
 }
 
 /** Where the canal's axis meets a plane. */
-export function axisMeets(axis: Axis, plane: Plane<'scan'>): Point<'scan'> {
+export function axisMeets(axis: Pick<Axis, 'origin' | 'lateral'>, plane: Plane<'scan'>): Point<'scan'> {
   const t = dot(sub(plane.point, axis.origin), plane.normal) / dot(axis.lateral, plane.normal);
   return addScaled(axis.origin, axis.lateral, t);
 }

@@ -59,33 +59,31 @@ function facesAhead<F extends Frame>(
   widest: number,
 ): Float64Array {
   const { positions: p, indices: t } = mesh;
-  const out: number[] = [];
+  const { at, medially: m } = known;
+  const ahead: number[] = [];
   const far = (LONGEST + widest) * (LONGEST + widest);
   for (let i = 0; i < t.length; i += 3) {
+    const o = 3 * (t[i] as number);
+    const x = (p[o] as number) - at[0];
+    const y = (p[o + 1] as number) - at[1];
+    const z = (p[o + 2] as number) - at[2];
+    if (x * m[0] + y * m[1] + z * m[2] >= -0.5 && x * x + y * y + z * z <= far) ahead.push(i);
+  }
+  // Every so many, each with the area of those it stands for.
+  const every = Math.max(1, Math.floor(ahead.length / FACES));
+  const out: number[] = [];
+  for (let k = 0; k < ahead.length; k += every) {
+    const i = ahead[k] as number;
     const a = pointAt<F>(p, t[i] as number);
-    const d = sub(a, known.at);
-    const ahead = dot(d, known.medially);
-    if (ahead < -0.5 || dot(d, d) > far) continue;
     const e = sub(pointAt<F>(p, t[i + 1] as number), a);
     const g = sub(pointAt<F>(p, t[i + 2] as number), a);
     const n = cross(e, g);
     const twice = Math.sqrt(dot(n, n));
     if (!(twice > 0)) continue;
-    for (let k = 0; k < 3; k++) out.push((a[k] as number) + ((e[k] as number) + (g[k] as number)) / 3);
-    out.push(n[0] / twice, n[1] / twice, n[2] / twice, twice / 2);
+    for (let c = 0; c < 3; c++) out.push((a[c] as number) + ((e[c] as number) + (g[c] as number)) / 3);
+    out.push(n[0] / twice, n[1] / twice, n[2] / twice, (every * twice) / 2);
   }
-  return thinned(out);
-}
-
-/** Every so many faces, each with the area of those it stands for. */
-function thinned(faces: readonly number[]): Float64Array {
-  const every = Math.max(1, Math.floor(faces.length / 7 / FACES));
-  const out = new Float64Array(7 * Math.ceil(faces.length / 7 / every));
-  for (let k = 0, o = 0; o < faces.length; k++, o += 7 * every) {
-    for (let j = 0; j < 6; j++) out[7 * k + j] = faces[o + j] as number;
-    out[7 * k + 6] = (faces[o + 6] as number) * every;
-  }
-  return out;
+  return Float64Array.from(out);
 }
 
 /** The curve's samples: place, direction and the two carried axes, twelve numbers each. */

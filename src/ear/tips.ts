@@ -5,7 +5,7 @@
  * (persistence). Distance, centroid and saddle do not change when the cast is turned, moved or mirrored.
  */
 import type { Mesh } from '../geometry/mesh.ts';
-import { addScaled, dot, type Frame, length, normalize, type Point, pointAt, pt, sub } from '../geometry/vec.ts';
+import { addScaled, distance, dot, type Frame, length, normalize, type Point, pointAt, pt, sub } from '../geometry/vec.ts';
 
 export interface Tip<F extends Frame> {
   readonly vertex: number;
@@ -43,22 +43,31 @@ export function fansOf(mesh: Mesh<Frame>): Fans {
 /** Centroid of the enclosed volume. */
 export function centroidOf<F extends Frame>(mesh: Mesh<F>): Point<F> {
   const { positions: p, indices: t } = mesh;
-  const o = pointAt<F>(p, t[0] as number);
+  const [ox, oy, oz] = pointAt<F>(p, t[0] as number);
   let six = 0;
   let x = 0;
   let y = 0;
   let z = 0;
   for (let i = 0; i < t.length; i += 3) {
-    const a = sub(pointAt<F>(p, t[i] as number), o);
-    const b = sub(pointAt<F>(p, t[i + 1] as number), o);
-    const c = sub(pointAt<F>(p, t[i + 2] as number), o);
-    const w = a[0] * (b[1] * c[2] - b[2] * c[1]) + a[1] * (b[2] * c[0] - b[0] * c[2]) + a[2] * (b[0] * c[1] - b[1] * c[0]);
+    const a = 3 * (t[i] as number);
+    const b = 3 * (t[i + 1] as number);
+    const c = 3 * (t[i + 2] as number);
+    const ax = (p[a] as number) - ox;
+    const ay = (p[a + 1] as number) - oy;
+    const az = (p[a + 2] as number) - oz;
+    const bx = (p[b] as number) - ox;
+    const by = (p[b + 1] as number) - oy;
+    const bz = (p[b + 2] as number) - oz;
+    const cx = (p[c] as number) - ox;
+    const cy = (p[c + 1] as number) - oy;
+    const cz = (p[c + 2] as number) - oz;
+    const w = ax * (by * cz - bz * cy) + ay * (bz * cx - bx * cz) + az * (bx * cy - by * cx);
     six += w;
-    x += w * (a[0] + b[0] + c[0]);
-    y += w * (a[1] + b[1] + c[1]);
-    z += w * (a[2] + b[2] + c[2]);
+    x += w * (ax + bx + cx);
+    y += w * (ay + by + cy);
+    z += w * (az + bz + cz);
   }
-  return pt(o[0] + x / (4 * six), o[1] + y / (4 * six), o[2] + z / (4 * six));
+  return pt(ox + x / (4 * six), oy + y / (4 * six), oz + z / (4 * six));
 }
 
 /** Distances are sorted in steps of this, mm: finer than any rise that counts, and a counting sort is linear. */
@@ -70,8 +79,7 @@ export function tipsOf<F extends Frame>(mesh: Mesh<F>, fans: Fans, centre: Point
   const height = new Float64Array(n);
   let most = 0;
   for (let v = 0; v < n; v++) {
-    const d = sub(pointAt<F>(mesh.positions, v), centre);
-    height[v] = length(d);
+    height[v] = distance(pointAt<F>(mesh.positions, v), centre);
     if ((height[v] as number) > most) most = height[v] as number;
   }
   return peaks(mesh, fans, height, descending(height, most), least).map(({ vertex, rise }) => {
@@ -165,16 +173,20 @@ function inwardAt<F extends Frame>(mesh: Mesh<F>, fans: Fans, vertex: number, re
 /** Some direction square to the way from `centre` to `tip` that turns with the cast: towards the vertex farthest from that line. */
 export function acrossOf<F extends Frame>(mesh: Mesh<F>, centre: Point<F>, tip: Point<F>): Point<F> {
   const axis = normalize(sub(tip, centre));
+  const { positions: p } = mesh;
   let most = -1;
-  let best = axis;
-  for (let v = 0; v < mesh.positions.length / 3; v++) {
-    const d = sub(pointAt<F>(mesh.positions, v), centre);
-    const square = addScaled(d, axis, -dot(d, axis));
-    const l = length(square);
-    if (l > most) {
-      most = l;
-      best = square;
+  let best = 0;
+  for (let i = 0; i < p.length; i += 3) {
+    const x = (p[i] as number) - centre[0];
+    const y = (p[i + 1] as number) - centre[1];
+    const z = (p[i + 2] as number) - centre[2];
+    const along = x * axis[0] + y * axis[1] + z * axis[2];
+    const square = x * x + y * y + z * z - along * along;
+    if (square > most) {
+      most = square;
+      best = i / 3;
     }
   }
-  return normalize(best);
+  const d = sub(pointAt<F>(p, best), centre);
+  return normalize(addScaled(d, axis, -dot(d, axis)));
 }

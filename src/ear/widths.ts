@@ -41,8 +41,10 @@ export function hullOf(points: Float64Array): Float64Array {
 }
 
 /** Widths of the outline given as u v pairs. */
-export function widthsOf(points: Float64Array): Widths {
-  const h = hullOf(points);
+export const widthsOf = (points: Float64Array): Widths => widthsOfHull(hullOf(points));
+
+/** The same of a hull that is known. */
+export function widthsOfHull(h: Float64Array): Widths {
   const n = h.length / 2;
   let far = -1;
   let major: [number, number] = [1, 0];

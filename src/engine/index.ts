@@ -12,10 +12,10 @@ import type { CaseResult, CheckHooks, CheckRequest, Stage } from '../model/case.
 import type { Side } from '../model/ear.ts';
 import { Fault } from '../model/fault.ts';
 import type { Rung } from '../model/fit.ts';
-import type { Order } from '../model/order.ts';
+import type { Order, OrderRequest } from '../model/order.ts';
 import type { Rules } from '../model/parts.ts';
 import type { Finding, Scan } from '../model/scan.ts';
-import { DEFAULT_ORDER } from '../order/index.ts';
+import { needsOf } from '../order/index.ts';
 import { adjustStyle } from '../parts/adjust.ts';
 import { GENERIC } from '../parts/index.ts';
 import { findRemedies } from '../remedy/index.ts';
@@ -35,14 +35,15 @@ export const CHECK_DEFAULTS = { seed: 1, effort: 'normal' } as const;
  * Judges a scan against every style asked for.
  * @throws Fault when the scan cannot be read or surveyed, or the side is not known; the signal's reason when aborted.
  */
-export async function check(request: CheckRequest, hooks: CheckHooks = {}): Promise<CaseResult> {
+export async function check(request: CheckRequest<OrderRequest>, hooks: CheckHooks = {}): Promise<CaseResult> {
   const tell = hooks.onEvent ?? (() => {});
-  const order: Order = request.order ?? DEFAULT_ORDER;
   const catalogue = request.catalogue ?? GENERIC;
+  const { order, needs } = needsOf(request.order ?? {}, catalogue);
   const rules: Rules = { ...catalogue.rules, ...request.rules };
   const seed = request.seed ?? CHECK_DEFAULTS.seed;
   const effort = request.effort ?? CHECK_DEFAULTS.effort;
   const cuts = request.cuts ?? {};
+  const corrections = request.corrections ?? {};
   const styles = catalogue.styles
     .filter((s) => !request.styles || request.styles.includes(s.name))
     .map((s) => adjustStyle(s, cuts[s.name] ?? {}));
@@ -61,7 +62,7 @@ export async function check(request: CheckRequest, hooks: CheckHooks = {}): Prom
   const { mesh, deviation, findings: thinning } = thinScan(scan);
   // After reading: who sends the wrong file is told that, not asked for its side.
   const { side, finding } = sideOrHint(request, order, { ...scan, mesh });
-  const { ear, guess } = surveyWithSide({ ...scan, mesh }, side);
+  const { ear, guess } = surveyWithSide({ ...scan, mesh }, side, corrections);
   const seen = [...sideContradicted(ear, guess), ...judgeEar(ear)];
   tell({ type: 'ear', ear });
   await step('field', 0.1);
@@ -90,7 +91,7 @@ export async function check(request: CheckRequest, hooks: CheckHooks = {}): Prom
       tell({ type: 'rung', rung: rungs[k] });
     }
     const findings: Finding[] = [...scan.findings, ...thinning, ...seen, ...(finding ? [finding] : [])];
-    return { scan, side, ear, order, rules, seed, effort, cuts, rungs, recommended: recommend(rungs), findings };
+    return { scan, side, ear, corrections, order, needs, rules, seed, effort, cuts, rungs, recommended: recommend(rungs), findings };
   } finally {
     arena.free();
   }
@@ -115,7 +116,11 @@ const pause = (): Promise<void> => new Promise((resolve) => setTimeout(resolve, 
 const WORD: Record<Side, RegExp> = { left: /(^|[^a-z])(left|l)([^a-z]|$)/i, right: /(^|[^a-z])(right|r)([^a-z]|$)/i };
 
 /** As `sideOf`; where nobody says it, the refusal tells which ear the shape speaks for. A hint, never a decision. */
-function sideOrHint(request: CheckRequest, order: Order, scan: Pick<Scan, 'mesh' | 'base'>): ReturnType<typeof sideOf> {
+function sideOrHint(
+  request: Pick<CheckRequest, 'side' | 'name'>,
+  order: Order,
+  scan: Pick<Scan, 'mesh' | 'base'>,
+): ReturnType<typeof sideOf> {
   try {
     return sideOf(request, order);
   } catch (e) {

@@ -229,7 +229,7 @@ function quadsOf(g: Grid, cells: Cells): number[] {
     const inside = (mask & 1) === 1;
     for (const { axis, step, edge } of round) {
       if (inside === (((mask >> (1 << axis)) & 1) === 1)) continue;
-      const about = step.map((s) => cells.number[(cells.at[c] as number) + s] as number);
+      const about = step.map((s) => cells.number[(cells.at[c] as number) + s] ?? -1);
       if (about.some((cell) => cell < 0)) continue; // outside the blocks looked at: leaves a gap, which `simple` sees
       const four = about.map((cell, q) => {
         const sheet = (SHEETS[cells.pattern[cell] as number] as Sheets).of[edge[q] as number] as number;

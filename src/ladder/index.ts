@@ -82,7 +82,7 @@ export async function judgeStyle(bench: Bench, style: Style): Promise<Rung> {
   if (verdict !== 'fits') await bench.before(style, 'explain');
   const short = !bench.brief && whole.found < rules.tolerance ? explain(bench, room, body, whole, ceiling) : [];
   const reasons = stuck ? [stuckReason(kit, rules, stuck), ...short] : short;
-  return { style: style.name, verdict, ...whole, ceiling: ceiling.ceiling, body, ...(assembly ? { assembly } : {}), reasons, cautions };
+  return { style: style.name, verdict, ...whole, ...provedBy(ceiling), body, ...(assembly ? { assembly } : {}), reasons, cautions };
 }
 
 /** Poses looked at for a proof about a part with 6 degrees of freedom, by effort. */
@@ -93,6 +93,8 @@ async function proveRest(bench: Bench, style: Style, body: Body, kit: Kit): Prom
   await bench.before(style, 'prove');
   return raised(boundSpare(body, bench.rules, kit, { depth: 'rest', freeCells: PROOF_CELLS[bench.effort] }), bench.deviation);
 }
+
+const provedBy = ({ ceiling, parts }: Ceiling) => (parts.length > 0 ? { ceiling, proved: parts } : { ceiling });
 
 const raised = (bound: Ceiling, by: number): Ceiling => ({ ...bound, ceiling: bound.ceiling + by });
 
@@ -108,7 +110,7 @@ function noneFound(style: Style, body: Body, kit: Kit, bound: Ceiling, cautions:
   const text = bound.parts.length > 0 ? bound.text : 'no arrangement could even be begun in this body';
   const reason: Reason = { code: bound.parts.length > 0 ? 'part-alone' : 'no-arrangement', text, parts: bound.parts };
   const verdict = bound.parts.length > 0 ? 'does-not-fit' : 'unsettled';
-  return { style: style.name, verdict, ceiling: bound.ceiling, body, kit, reasons: [reason], cautions };
+  return { style: style.name, verdict, ...provedBy(bound), body, kit, reasons: [reason], cautions };
 }
 
 /** The reasons, the most telling first. */

@@ -1,17 +1,20 @@
-import type { Ear, Side } from './ear.ts';
+import type { Ear, EarOverrides, Side } from './ear.ts';
 import type { Change, Effort, Rung } from './fit.ts';
-import type { Order } from './order.ts';
+import type { Need, Order, OrderRequest } from './order.ts';
 import type { Catalogue, Rules, StyleName } from './parts.ts';
 import type { Finding, Scan, Unit } from './scan.ts';
 
-export interface CheckRequest {
+/** With an order that is whole, or (`CheckRequest<OrderRequest>`) one as it was given, which the engine settles. */
+export interface CheckRequest<O extends OrderRequest = Order> {
   /** The file as it is. Not changed, not kept. */
   readonly bytes: Uint8Array;
   readonly name: string;
   /** Without it: from the order, else from the words left or right in the name, else a Fault asks for it. */
   readonly side?: Side;
   readonly unit?: Unit;
-  readonly order?: Order;
+  /** Set by hand in place of what the survey finds. */
+  readonly corrections?: EarOverrides;
+  readonly order?: O;
   readonly rules?: Partial<Rules>;
   /** Parts, styles and rules; ours unless given. */
   readonly catalogue?: Catalogue;
@@ -50,7 +53,10 @@ export interface CaseResult {
   readonly scan: Scan;
   readonly side: Side;
   readonly ear: Ear;
+  readonly corrections: EarOverrides;
   readonly order: Order;
+  /** What the order asks for and why. */
+  readonly needs?: readonly Need[];
   readonly rules: Rules;
   readonly seed: number;
   readonly effort: Effort;

@@ -172,6 +172,8 @@ export interface Rung {
   readonly verdict: Verdict;
   readonly found?: number; // verified, mm; at most ENOUGH, which means "at least" (the evidence holds what was measured)
   readonly ceiling: number; // +Infinity where nothing is proved
+  /** The parts, alone or together, by which the ceiling was proved. */
+  readonly proved?: readonly string[];
   readonly body?: Body;
   readonly kit?: Kit;
   readonly arrangement?: Arrangement;

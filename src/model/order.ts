@@ -41,10 +41,18 @@ export interface Order {
   readonly wax?: 'little' | 'much';
 }
 
-/** An order as it was given: the receiver and the microphones may be left to follow from the hearing and the wishes. */
-export type OrderRequest = Omit<Order, 'receiver' | 'microphones'> & {
-  readonly receiver?: ReceiverSize;
-  readonly microphones?: 1 | 2;
+/** An order as it was given: what it leaves out follows from the hearing and the wishes, else from the defaults. */
+export type OrderRequest = Partial<Order> & {
   /** Asks for two microphones. */
   readonly directional?: boolean;
 };
+
+/** What an order asks of the instrument or says to whoever fits it, and why. */
+export interface Need {
+  /** Stable, for programs: "order/receiver", "order/vent" ... */
+  readonly code: string;
+  /** need: the instrument must have it. note: information. warning: a person should look. */
+  readonly level: 'need' | 'note' | 'warning';
+  readonly text: string;
+  readonly source: string;
+}

@@ -1,52 +1,80 @@
 import * as v from 'valibot';
 import { readJson } from '../json/index.ts';
-import { head, identifier, keyed, oneOf, type Reads, yesNo } from '../json/schema.ts';
-import { type Order, RECEIVER_SIZES } from '../model/order.ts';
+import { figure, head, identifier, keyed, line, oneOf, type Reads, yesNo } from '../json/schema.ts';
+import { type OrderRequest, RECEIVER_SIZES } from '../model/order.ts';
 import { PART_KINDS } from '../model/parts.ts';
 
-/** An order without wishes: the smallest receiver, one microphone where the style has the choice, no controls. */
-export const DEFAULT_ORDER: Order = {
-  receiver: 'small',
-  microphones: 1,
-  pushButton: false,
-  volumeWheel: false,
-  telecoil: false,
-  radio: false,
-};
+export { CELL_CAUTION, REFERRAL_SIGNS } from './cautions.ts';
+export { DEFAULT_ORDER } from './default.ts';
+export { type PortFigures, portFigures } from './microphones.ts';
+export { needLines, needsOf, type Settled } from './needs.ts';
 
 /** Parts by their name in the catalogue, by kind. */
 const NamedParts = keyed(Object.fromEntries(PART_KINDS.map((kind) => [kind, v.optional(identifier)])));
 
+const threshold = figure(-10, 130, 'dB HL');
+const measured = v.optional(threshold);
+/** By frequency, Hz. */
+const Thresholds = {
+  125: measured,
+  250: measured,
+  500: measured,
+  750: measured,
+  1000: measured,
+  1500: measured,
+  2000: measured,
+  3000: measured,
+  4000: measured,
+  6000: measured,
+  8000: measured,
+};
+
+const Hearing = keyed({
+  // The four of the average must be there: without them the receiver would be the smallest, in silence.
+  air: keyed({ ...Thresholds, 500: threshold, 1000: threshold, 2000: threshold, 4000: threshold }),
+  bone: v.optional(keyed(Thresholds)),
+  how: v.optional(line(60)),
+});
+
 /** What an order says, in its own file or within a case; every key may be left out. */
-export const OrderKeys = {
+const OrderKeys = {
   side: v.optional(oneOf(['left', 'right'])),
   receiver: v.optional(oneOf(RECEIVER_SIZES)),
   microphones: v.optional(oneOf([1, 2])),
+  directional: v.optional(yesNo),
   pushButton: v.optional(yesNo),
   volumeWheel: v.optional(yesNo),
   telecoil: v.optional(yesNo),
   radio: v.optional(yesNo),
   rechargeable: v.optional(yesNo),
   parts: v.optional(NamedParts),
+  hearing: v.optional(Hearing),
+  dexterity: v.optional(oneOf(['good', 'poor'])),
+  wax: v.optional(oneOf(['little', 'much'])),
 } as const;
 
-const OrderFile = keyed({ ...head('cavum-order'), ...OrderKeys });
+/** The keys of an order, without the head of its file; contradictions are refused. */
+const orderOf = (keys: Reads<object>): Reads<OrderRequest> =>
+  v.pipe(
+    keys,
+    v.transform(withoutHead),
+    v.check(
+      ({ directional, microphones }) => !(directional && microphones === 1),
+      'one microphone contradicts directional, which takes two: leave one of them out',
+    ),
+  );
 
-/** An order as said, without its unsaid keys. */
-export type SaidOrder = Partial<Order>;
-export const SomeOrder: Reads<SaidOrder> = v.pipe(keyed(OrderKeys), v.transform(said));
-
-/** Without the keys that were left out. */
-function said(keys: { readonly [K in keyof Order]?: Order[K] | undefined }): SaidOrder {
-  return Object.fromEntries(Object.entries(keys).filter(([, x]) => x !== undefined)) as SaidOrder;
+function withoutHead(keys: object): OrderRequest {
+  return Object.fromEntries(Object.entries(keys).filter(([key]) => key !== 'format' && key !== 'version'));
 }
+
+/** An order within another file. */
+export const SomeOrder = orderOf(keyed(OrderKeys));
+const OrderFile = orderOf(keyed({ ...head('cavum-order'), ...OrderKeys }));
 
 /**
- * Reads an order file (JSON). What it does not say is as in DEFAULT_ORDER.
+ * Reads an order file (JSON). What it does not say is left open: `needsOf` settles it.
  * @throws Fault json/... naming the path of every key that is wrong, what was found there and what is allowed.
  */
-export function readOrder(input: string | Uint8Array, name: string): Order {
-  const next = 'Correct the order file; README "Orders" shows a whole one.';
-  const { format: _format, version: _version, ...keys } = readJson(input, OrderFile, name, next);
-  return { ...DEFAULT_ORDER, ...said(keys as SaidOrder) };
-}
+export const readOrder = (input: string | Uint8Array, name: string): OrderRequest =>
+  readJson(input, OrderFile, name, 'Correct the order file; README "Orders" shows a whole one.');

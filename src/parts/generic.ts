@@ -289,7 +289,7 @@ export const GENERIC_FILE: CatalogueFile = {
       { size: 'large', upTo: 80 },
       { size: 'extra-large', upTo: 90 },
     ],
-    source: `fitting ranges of the styles that carry them: ${PRACTICE}, ${MEMORY}`,
+    source: `after the losses that styles are said to serve: ${PRACTICE}; ${MEMORY}`,
   },
   vents: {
     classes: [
@@ -299,7 +299,7 @@ export const GENERIC_FILE: CatalogueFile = {
       { diameter: 1, upTo: 50 },
       { diameter: 0.8, upTo: 130 },
     ],
-    source: `wider the better the low frequencies are heard, 0.8 as pressure equaliser: ${PRACTICE}; 2 mm as the usual compromise, own-voice trouble worst where low-frequency hearing is better than 40 dB HL: Fulton & Martin 2006, Hearing Journal 59(7)`,
+    source: `${PRACTICE}; 2 mm is the usual compromise (Fulton & Martin 2006, Hearing Journal 59(7))`,
   },
   parts: [...CELLS, ...RECEIVERS, ...OTHERS],
   styles: STYLE_ROWS,

@@ -1,6 +1,6 @@
 /** Writes out the proof that one seated part, alone, has its place nowhere: every cell, and the rows that close it. */
 import type { Certificate, Entry, Row } from '../certify/format.ts';
-import type { Side } from '../model/ear.ts';
+import type { EarOverrides, Side } from '../model/ear.ts';
 import type { Body, StyleCuts } from '../model/fit.ts';
 import type { Part, Rules } from '../model/parts.ts';
 import type { Closing } from './bound.ts';
@@ -18,6 +18,7 @@ const short = (x: number): number => Math.round(x * 1e5) / 1e5;
 export interface Belongs {
   readonly side: Side;
   readonly cuts?: StyleCuts;
+  readonly corrections?: EarOverrides;
 }
 
 /**

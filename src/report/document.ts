@@ -5,63 +5,19 @@
  * its own x, y, z; a cylinder or capsule runs along z, so its size is [diameter, diameter, length], a capsule's length
  * counting both round ends. A ceiling of null means that nothing is proved.
  */
-import { directionToScan, planeToScan, pointToScan, poseToScan } from '../ear/frame.ts';
+import { pointToScan, poseToScan } from '../ear/frame.ts';
 import { compose } from '../geometry/rotation.ts';
-import { degrees } from '../geometry/trig.ts';
-import type { Point, Pose, Vec3 } from '../geometry/vec.ts';
+import type { Pose } from '../geometry/vec.ts';
 import type { CaseResult } from '../model/case.ts';
-import type { Bend, Ear, EarFrame, Landmark } from '../model/ear.ts';
+import type { EarFrame } from '../model/ear.ts';
 import type { Assembly, Remedy, Rung } from '../model/fit.ts';
 import type { Scan } from '../model/scan.ts';
+import { earDocument, planeDocument } from './ear.ts';
+import { round, triple } from './numbers.ts';
 
-/** Round to a tenth of a nanometre: far below any meaning, and it keeps the text short. */
-const round = (x: number): number => {
-  const r = Math.round(x * 1e7) / 1e7;
-  return r === 0 ? 0 : r;
-};
-const triple = (p: Vec3): [number, number, number] => [round(p[0]), round(p[1]), round(p[2])];
 /** A spare may be rounded down only, so that no reported figure is above the measured one. */
 const floor = (x: number): number => Math.floor(x * 1e4) / 1e4;
 const finite = (x: number): number | null => (Number.isFinite(x) ? round(x) : null);
-
-/** Where a landmark is, in the scan. */
-const landmark = (frame: EarFrame, l: Landmark) => ({
-  at: triple(pointToScan(frame, l.at)),
-  depth: round(l.depth),
-  confidence: round(l.confidence),
-});
-const bend = (frame: EarFrame, b: Bend | undefined) => (b ? { ...landmark(frame, b), angle: round(degrees(b.angle)) } : null);
-
-/** The survey as it stands in the document; also what `cavum survey --json` writes under "ear". */
-export function earDocument(ear: Ear) {
-  const f = ear.frame;
-  return {
-    side: f.side,
-    lateral: triple(f.lateral),
-    superior: triple(f.superior),
-    anterior: triple(f.anterior),
-    aperture: landmark(f, ear.aperture),
-    firstBend: bend(f, ear.firstBend),
-    secondBend: bend(f, ear.secondBend),
-    end: landmark(f, ear.end),
-    rim: { ...planeDocument(f, ear.rim.plane), confidence: round(ear.rim.confidence) },
-    crus: ear.crus ? { at: triple(pointToScan(f, ear.crus.at)), confidence: round(ear.crus.confidence) } : null,
-    sections: ear.sections.map((s) => ({
-      depth: round(s.depth),
-      at: triple(pointToScan(f, s.at)),
-      tangent: triple(directionToScan(f, s.tangent)),
-      area: round(s.area),
-      major: round(s.major),
-      minor: round(s.minor),
-      perimeter: round(s.perimeter),
-    })),
-  };
-}
-
-function planeDocument(frame: EarFrame, plane: { point: Point<'ear'>; normal: Point<'ear'> }) {
-  const p = planeToScan(frame, plane);
-  return { point: triple(p.point), normal: triple(p.normal) };
-}
 
 /** The scan as it was read. */
 export function scanDocument(scan: Scan) {
@@ -102,6 +58,7 @@ function styleDocument(rung: Rung, frame: EarFrame) {
     verdict: rung.verdict,
     found: rung.found === undefined ? null : floor(rung.found),
     ceiling: finite(rung.ceiling),
+    proved: rung.proved ?? [],
     cuts: (body?.cuts ?? []).map((c) => ({ name: c.name, ...planeDocument(frame, c.plane) })),
     bodyVolume: body ? round(body.volume) : null,
     parts: kit && arrangement ? partsDocument(rung, frame) : [],
@@ -178,13 +135,15 @@ function partsDocument({ kit, arrangement, evidence }: Rung, frame: EarFrame) {
 
 /** The whole document (design section 5). Same scan, order, rules and seed: the same bytes. */
 export function verdictDocument(result: CaseResult) {
-  const { scan, ear, order, rules, recommended } = result;
+  const { scan, ear, corrections, order, needs = [], rules, recommended } = result;
   return {
     format: 'cavum-verdict',
     version: 1,
     scan: { ...scanDocument(scan), side: result.side, findings: result.findings.map(findingDocument) },
-    ear: earDocument(ear),
+    ear: earDocument(ear, rules.wall),
+    corrections,
     order,
+    needs,
     rules,
     seed: result.seed,
     effort: result.effort,

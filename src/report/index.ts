@@ -1,3 +1,5 @@
-export { CAUTION, earDocument, scanDocument, verdictDocument } from './document.ts';
-export { ladderTable, spareText, surveyTable, VERDICT_WORDS, verdictSentence } from './table.ts';
+export { CAUTION, scanDocument, verdictDocument } from './document.ts';
+export { earDocument } from './ear.ts';
+export { isUnusual, percentileWords, publishedTable, sectionsTable, sureWords, surveyTable, usualWords } from './survey.ts';
+export { ladderTable, spareText, VERDICT_WORDS, verdictSentence } from './table.ts';
 export { STAGE_WORDS } from './words.ts';

@@ -1,10 +1,10 @@
-import { degrees } from '../geometry/trig.ts';
 import type { CaseResult } from '../model/case.ts';
-import type { Ear } from '../model/ear.ts';
 import { foundSpare, mm, spareWords } from '../model/figures.ts';
 import type { Rung, Verdict } from '../model/fit.ts';
 import { styleNamed } from '../parts/index.ts';
 import { CAUTION } from './document.ts';
+import { surveyTable } from './survey.ts';
+import { wrap } from './wrap.ts';
 
 /** A verdict as the user reads it. */
 export const VERDICT_WORDS: Record<Verdict, string> = {
@@ -37,37 +37,6 @@ export function verdictSentence(rung: Rung): string {
     case 'not-judged':
       return 'not judged';
   }
-}
-
-const wrap = (text: string, width: number, indent: string): string => {
-  const lines: string[] = [''];
-  for (const word of text.split(' ')) {
-    const last = lines[lines.length - 1] as string;
-    if (last && last.length + word.length + 1 > width) lines.push(word);
-    else lines[lines.length - 1] = last ? `${last} ${word}` : word;
-  }
-  return lines.join(`\n${indent}`);
-};
-
-/** The survey in a few lines. */
-export function surveyTable(ear: Ear): string {
-  const row = (name: string, depth: number | undefined, rest: string): string =>
-    `  ${name.padEnd(13)}${depth === undefined ? '      not seen' : `${depth.toFixed(1).padStart(6)} mm  ${rest}`}`;
-  const at = (depth: number) => ear.sections.reduce((a, b) => (Math.abs(b.depth - depth) < Math.abs(a.depth - depth) ? b : a));
-  const section = (depth: number): string => {
-    if (ear.sections.length === 0) return '';
-    const s = at(depth);
-    return `${s.major.toFixed(1)} × ${s.minor.toFixed(1)} mm, ${s.area.toFixed(0)} mm²`;
-  };
-  const sure = (c: number): string => `${Math.round(100 * c)} % sure`;
-  const bend = (b: Ear['firstBend']): string =>
-    b ? `${section(b.depth)}, turns ${degrees(b.angle).toFixed(0)}°, ${sure(b.confidence)}` : '';
-  return [
-    row('aperture', 0, `${section(0)}, ${sure(ear.aperture.confidence)}`),
-    row('first bend', ear.firstBend?.depth, bend(ear.firstBend)),
-    row('second bend', ear.secondBend?.depth, bend(ear.secondBend)),
-    row('end', ear.end.depth, `of the impression, ${sure(ear.end.confidence)}`),
-  ].join('\n');
 }
 
 /** The ladder for people. */

@@ -4,6 +4,7 @@
  */
 import { describe, expect, test } from 'vitest';
 import { type CaseFile, isCase, readCase, writeCase } from '../../src/casefile/index.ts';
+import { pt } from '../../src/geometry/vec.ts';
 import { Fault } from '../../src/model/fault.ts';
 import { describeShared, sharedFile } from '../support/shared.ts';
 
@@ -27,6 +28,13 @@ describe('a case', () => {
       scan: 'Gehör links (ä) 100% & 耳.stl',
       side: 'left',
       unit: 'inch',
+      corrections: {
+        aperture: -0.4,
+        firstBend: 'none',
+        secondBend: pt<'scan'>(1, 2, 3.5),
+        superior: pt<'scan'>(0, 0, 1),
+        rim: { point: pt<'scan'>(4, 5, 6), normal: pt<'scan'>(0, -1, 0) },
+      },
       order: { receiver: 'large', microphones: 2, telecoil: true, parts: { cell: 'cell-10' } },
       rules: { wall: 0.5, tolerance: 0.1 },
       cuts: { IIC: { outer: -1 }, HS: { outer: 9, tip: 5 } },
@@ -48,6 +56,14 @@ describe('a case', () => {
   });
 
   test.each<[row: string, input: string | Uint8Array, ...says: RegExp[]]>([
+    [
+      'a correction of nothing, one out of all bounds, and a word that sets none',
+      lines({ ...good, corrections: { frist: 1, aperture: 400, firstBend: 'gone', crus: [1, 2] } }),
+      /\/corrections\/frist: unknown key/,
+      /\/corrections\/aperture: found 400, a number from -30 to 60 mm/,
+      /\/corrections\/firstBend: found "gone".*"none" is needed/,
+      /\/corrections\/crus: found a list of 2, a list of 3/,
+    ],
     [
       'g01 a number as text',
       lines({ ...good, rules: { wall: '0,6' } }),

@@ -27,7 +27,7 @@ it('the narrow sample: its proof holds for it, and for no other ear', async () =
   );
   const lower = await certifyByCommand(JSON.stringify({ ...certificateDocument(certificate), ceiling: certificate.ceiling - 0.05 }), name);
   expect(lower.code).toBe(1);
-  expect(lower.text).toMatch(/^Does not hold: cell \d+ is not closed/);
+  expect(lower.text).toMatch(/^Does not hold for this scan: cell \d+ is not closed/);
   const wide = 'qb-101-right-wide-straight.stl';
   expect(await certifyScan(read, { bytes: sampleBytes(wide), name: wide })).toMatchObject({ holds: false });
 });

@@ -42,6 +42,39 @@ describe('a case on the command line', () => {
     expect(talk).toMatch(/outer of the Invisible in canal style is 5 mm, must be -4 to -0\.5/);
   });
 
+  test('corrections of a case and of the command line are put together; the document says which marks were set', async () => {
+    const text = writeCase({ scan: file, side: 'right', styles: ['IIC'], effort: 'quick', corrections: { end: 8, crus: 'none' } });
+    const { document, talk } = await judged(
+      { ...scans, 'c/case.json': bytes(text), [`c/${file}`]: sampleBytes(file) },
+      'c/case.json',
+      '--correct',
+      'end=7.5',
+    );
+    expect(talk).toMatch(/overrules the case in: corrections/);
+    expect(document.corrections).toEqual({ end: 7.5, crus: 'none' });
+    expect(document.ear.end).toMatchObject({ depth: 7.5, set: 'by hand', confidence: 1 });
+    expect(document.ear.aperture.set).toBe('auto');
+    expect(document.ear.crus).toBe(null);
+    // The canal that is left ends before the second bend, which an IIC needs.
+    expect(document.styles[0].verdict).toBe('not-judged');
+  });
+
+  test.each([
+    ['frist-bend=3', /did you mean firstBend/],
+    ['end', /sets nothing/],
+    ['end=90', /number from -30 to 60/],
+    ['end=2', /the end was set 2\.0 mm inside the aperture/],
+  ])('--correct %s is refused in words', async (said, words) => {
+    const { code, talk } = await judged({ [file]: sampleBytes(file) }, file, '--style', 'IIC', '--correct', said);
+    expect(code).toBe(2);
+    expect(talk).toMatch(words);
+  });
+
+  test('the same mark twice is refused', async () => {
+    const { talk } = await judged({ [file]: sampleBytes(file) }, file, '--correct', 'end=9', '--correct', 'end=8');
+    expect(talk).toMatch(/end is set twice/);
+  });
+
   test('a bad case: exit 2, every fault, no stack', async () => {
     const { code, talk } = await judged(
       { 'c.json': bytes({ format: 'cavum-case', version: 1, scan: '../x.stl', sied: 'left' }) },

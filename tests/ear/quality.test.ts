@@ -155,7 +155,7 @@ describe('which ear', () => {
       if (guess.side === truth.side) expect(sideContradicted(right.ear, right.guess)).toEqual([]);
       const other = surveyWithSide(scan, wrong);
       const said = sideContradicted(other.ear, other.guess);
-      if (guess.side === truth.side && guess.confidence >= 0.3) expect(said[0]?.text).toMatch(`speaks for a ${truth.side} one`);
+      if (guess.side === truth.side && guess.confidence >= 0.8) expect(said[0]?.text).toMatch(`speaks for a ${truth.side} one`);
     }
     expect(told).toBeGreaterThanOrEqual(9);
   });

@@ -359,6 +359,7 @@ export async function check(request: CheckRequest, hooks: StandInHooks = {}): Pr
     scan,
     side,
     ear,
+    corrections: request.corrections ?? {},
     order: request.order ?? ORDER,
     rules: { ...RULES, ...request.rules },
     seed: request.seed ?? 1,

@@ -5,11 +5,14 @@ import { check } from '../../engine/index.ts';
 import type { CaseResult, CheckRequest } from '../../model/case.ts';
 import type { Side } from '../../model/ear.ts';
 import type { Effort } from '../../model/fit.ts';
+import type { OrderRequest } from '../../model/order.ts';
 import { STYLES, type StyleName } from '../../model/parts.ts';
 import type { Unit } from '../../model/scan.ts';
-import { DEFAULT_ORDER, readOrder } from '../../order/index.ts';
+import { needLines, readOrder } from '../../order/index.ts';
 import { readCatalogue } from '../../parts/index.ts';
 import { ladderTable, verdictDocument } from '../../report/index.ts';
+import { certificateOf } from '../certificate.ts';
+import { CORRECT_HELP, CORRECT_OPTION, correctionsOf, gathered } from '../corrections.ts';
 import { EXIT, fileName, type Io, oneOf, SIDES, UNITS, wholeNumber, writeJson } from '../io.ts';
 import { progress } from '../progress.ts';
 
@@ -23,6 +26,8 @@ interface FitOptions {
   readonly effort?: Effort;
   readonly json?: string;
   readonly remedies?: boolean;
+  readonly correct?: readonly string[];
+  readonly certificate?: string;
 }
 
 export function addFit(program: Command, io: Io, exit: (code: number) => void): void {
@@ -37,30 +42,47 @@ export function addFit(program: Command, io: Io, exit: (code: number) => void): 
     .option('--style <style>', `${STYLES.join(', ')} or all (all)`, oneOf([...STYLES, 'all'] as const))
     .option('--seed <n>', 'of the search; same seed, same answer (1)', wholeNumber(0, 4294967295))
     .option('--effort <effort>', 'quick, normal or thorough (normal)', oneOf(['quick', 'normal', 'thorough'] as const))
+    .option(CORRECT_OPTION, CORRECT_HELP, gathered)
     .option('--remedies', 'look for what would make a style fit that does not, and try it')
+    .option('--certificate <file>', 'write out the proof that a style is impossible, for "certify" to check')
     .option('--json <file>', 'write the verdict document there; - for stdout instead of the table')
     .action(async (path: string, options: FitOptions) => {
       const result = await check(requestOf(io, path, options), { onEvent: progress(io) });
       if (options.json !== undefined) writeJson(io, options.json, verdictDocument(result));
+      if (options.certificate !== undefined) writeProof(io, options.certificate, result);
+      tellNeeds(result, options.json === '-' ? io.talk : io.out);
       if (options.json !== '-') io.out(`${ladderTable(result)}\n`);
       exit(exitOf(result));
     });
 }
 
+function writeProof(io: Io, path: string, result: CaseResult): void {
+  const document = certificateOf(result);
+  if (document) writeJson(io, path, document);
+  else io.talk('cavum: no certificate was written: no style that was judged is proved impossible by one part at the faceplate alone\n');
+}
+
+/** With the table, or beside a document that has stdout for itself. */
+function tellNeeds({ needs = [] }: CaseResult, say: (text: string) => void): void {
+  if (needs.length > 0) say(`What the order asks for:\n${needLines(needs).join('\n')}\n\n`);
+}
+
 /** What is asked: a scan, or a case and the scan beside it; what stands on the command line rules over the case. */
-function requestOf(io: Io, path: string, options: FitOptions): CheckRequest {
+function requestOf(io: Io, path: string, options: FitOptions): CheckRequest<OrderRequest> {
   const bytes = io.read(path);
   const said = isCase(bytes) ? readCase(bytes, fileName(path)) : undefined;
   const scan = said ? join(dirname(path), said.scan) : path;
-  const { order, parts, style, json: _json, ...plain } = options;
+  const { order, parts, style, correct, json: _json, certificate: _certificate, ...plain } = options;
+  const corrections = { ...said?.corrections, ...correctionsOf(correct) };
   if (said) tellOverruled(io, said, options);
   const listed = parts ?? (said?.catalogue && join(dirname(path), said.catalogue));
   const styles = style === 'all' ? undefined : style ? [style] : said?.styles;
-  const wanted = order === undefined ? said?.order && { ...DEFAULT_ORDER, ...said.order } : readOrder(io.read(order), fileName(order));
+  const wanted = order === undefined ? said?.order : readOrder(io.read(order), fileName(order));
   const { scan: _scan, order: _order, catalogue: _catalogue, styles: _styles, ...kept } = said ?? { scan };
   return {
     ...kept,
     ...plain,
+    corrections,
     bytes: said ? io.read(scan) : bytes,
     name: fileName(scan),
     ...(wanted ? { order: wanted } : {}),
@@ -70,8 +92,8 @@ function requestOf(io: Io, path: string, options: FitOptions): CheckRequest {
 }
 
 function tellOverruled(io: Io, said: CaseFile, options: FitOptions): void {
-  const { style: styles, parts: catalogue, ...rest } = options;
-  const here: Readonly<Record<string, unknown>> = { ...rest, styles, catalogue };
+  const { style: styles, parts: catalogue, correct, certificate: _, ...rest } = options;
+  const here: Readonly<Record<string, unknown>> = { ...rest, styles, catalogue, corrections: correct };
   const both = Object.keys(said).filter((key) => key !== 'scan' && here[key] !== undefined);
   if (both.length > 0) io.talk(`cavum: the command line overrules the case in: ${both.join(', ')}\n`);
 }
