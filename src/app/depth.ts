@@ -2,14 +2,16 @@
 import { heightOver, pointAt } from '../geometry/vec.ts';
 import type { Centreline } from '../model/ear.ts';
 import type { Body } from '../model/fit.ts';
+import { type Across, canalTicks } from './canal-ticks.ts';
 import { figure, h, svg } from './dom.ts';
-import { type OpenCase, type State, type Store, selectedRung } from './store.ts';
+import type { Session } from './session.ts';
+import { type State, type Store, selectedRung } from './store.ts';
 
 /** Half the slider's thumb, px: its travel is shorter than its track by this at each end. */
 const THUMB = 8;
 
-export function mountDepth(head: HTMLElement, host: HTMLElement, store: Store): void {
-  const ticks = svg('svg', { 'aria-hidden': 'true' });
+export function mountDepth(head: HTMLElement, host: HTMLElement, store: Store, session: Session): void {
+  const ticks = svg('svg');
   const slider = h('input', { type: 'range', step: 0.05, 'aria-label': 'Depth of the section, mm from the aperture' });
   const field = h('input', { type: 'text', inputmode: 'decimal', role: 'spinbutton', 'aria-label': 'Depth, mm', autocomplete: 'off' });
   head.append(h('label', {}, field, 'mm deep'));
@@ -32,14 +34,18 @@ export function mountDepth(head: HTMLElement, host: HTMLElement, store: Store): 
     field.value = plain(store.get().depth);
   });
   let drawn: unknown[] = [];
+  const marks = canalTicks(store, session, go);
   const drawTicks = (): void => {
+    if (marks.held()) return; // what is being dragged stays under the pointer
     const state = store.get();
     const width = host.clientWidth;
     const key = [state.shown?.ear, selectedRung(state)?.rung.body, width];
     if (key.every((k, i) => k === drawn[i]) || !state.shown || width === 0) return;
     drawn = key;
     ticks.setAttribute('viewBox', `0 0 ${width} 40`);
-    ticks.replaceChildren(...ticksOf(state.shown, selectedRung(state)?.rung.body, width));
+    const across = acrossOf(state.shown.ear.centreline, width);
+    const body = selectedRung(state)?.rung.body;
+    ticks.replaceChildren(...(body ? extentTicks(state.shown.ear.centreline, body, across) : []), ...marks.ticksOf(state.shown, across));
   };
   new ResizeObserver(drawTicks).observe(host);
   store.watch((now, before) => {
@@ -76,34 +82,20 @@ function rangeOf({ shown }: State): [number, number] | undefined {
   return [Math.ceil((depths[0] as number) * 20) / 20, Math.floor((depths[depths.length - 1] as number) * 20) / 20];
 }
 
-function ticksOf(shown: OpenCase, body: Body | undefined, width: number): SVGElement[] {
-  const { ear } = shown;
-  const [lo, hi] = [Number(ear.centreline.depths[0]), Number(ear.centreline.depths.at(-1))];
-  const x = (depth: number): number => THUMB + ((width - 2 * THUMB) * (depth - lo)) / (hi - lo);
-  const marks: [string, number][] = [
-    ['Aperture', 0],
-    ...(ear.firstBend ? ([['First bend', ear.firstBend.depth]] as [string, number][]) : []),
-    ...(ear.secondBend ? ([['Second bend', ear.secondBend.depth]] as [string, number][]) : []),
-    ['End', ear.end.depth],
+function acrossOf({ depths }: Centreline, width: number): Across {
+  const [lo, hi] = [Number(depths[0]), Number(depths.at(-1))];
+  const scale = (width - 2 * THUMB) / (hi - lo);
+  return { width, x: (depth) => THUMB + scale * (depth - lo), depths: (dx) => dx / scale };
+}
+
+function extentTicks(line: Centreline, body: Body, { x }: Across): SVGElement[] {
+  const reach = extentOf(line, body);
+  if (!reach) return [];
+  const wide = Math.max(1, x(reach[1]) - x(reach[0]));
+  return [
+    svg('rect', { class: 'extent', x: x(reach[0]), y: 2, width: wide, height: 5 }),
+    ...reach.map((d) => svg('line', { class: 'cut', x1: x(d), x2: x(d), y1: 0, y2: 9 })),
   ];
-  const rows = [-Infinity, -Infinity];
-  const out: SVGElement[] = [];
-  const reach = body && extentOf(ear.centreline, body);
-  if (reach) {
-    out.push(svg('rect', { class: 'extent', x: x(reach[0]), y: 2, width: Math.max(1, x(reach[1]) - x(reach[0])), height: 5 }));
-    for (const d of reach) out.push(svg('line', { class: 'cut', x1: x(d), x2: x(d), y1: 0, y2: 9 }));
-  }
-  for (const [word, depth] of marks) {
-    const w = 6.8 * word.length;
-    const at = Math.max(w / 2, Math.min(width - w / 2, x(depth)));
-    const row = at - w / 2 > (rows[0] as number) ? 0 : 1;
-    rows[row] = at + w / 2 + 6;
-    out.push(
-      svg('line', { class: 'tick', x1: x(depth), x2: x(depth), y1: 0, y2: 12 + 12 * row }),
-      svg('text', { class: 'tick-word', x: at, y: 22 + 13 * row, 'text-anchor': 'middle' }, word),
-    );
-  }
-  return out;
 }
 
 /** Between which depths the centreline runs inside the body, to a fiftieth of a millimetre. */

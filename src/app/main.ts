@@ -13,6 +13,7 @@ import { mountScene } from './scene-panel.ts';
 import { makeSession } from './session.ts';
 import { mountSlice } from './slice-panel.ts';
 import { makeStore, type State, type Store } from './store.ts';
+import { mountSurvey } from './survey-panel.ts';
 import { mountDetails } from './text-twin.ts';
 
 const startWorker = (): WorkerWire =>
@@ -48,9 +49,12 @@ mountOpen(byId('open', HTMLDivElement), store, session);
 mountAsk(store, session);
 mountDrop(session);
 mountLadder(byId('ladder', HTMLElement), store, session);
-const slice = mountSlice(byId('slice', HTMLElement), store);
+const slice = mountSlice(byId('slice', HTMLElement), store, session);
 const scene = mountScene(byId('scene', HTMLElement), store, slice);
-mountDetails(byId('details', HTMLElement), store, (mark) => scene.showPlace(mark), mountHelp(store, session));
+mountDetails(byId('details', HTMLElement), store, (mark) => scene.showPlace(mark), {
+  help: mountHelp(store, session),
+  survey: mountSurvey(store, session),
+});
 mountVoice(store);
 
 const samples = await readSamples();

@@ -66,7 +66,8 @@ function sampleItems(state: State, popover: HTMLElement, session: Session): HTML
 }
 
 function faultOf(state: State, store: Store, session: Session): HTMLElement[] {
-  if (!state.fault) return [];
+  // A correction's refusal stands beside the correction.
+  if (!state.fault || state.fault.fault.code === 'ear/override') return [];
   const { name, fault, source } = state.fault;
   const units = source && fault.code === 'scan/unit' ? UNITS.filter((u) => fault.choices?.includes(u)) : [];
   const row = (term: string, text: string): HTMLElement[] => (text ? [h('dt', {}, term), h('dd', {}, sentence(text))] : []);

@@ -1,5 +1,5 @@
 /** Effects: what the page asks of the worker, and what it does with the answers. */
-import type { Side } from '../model/ear.ts';
+import type { EarOverrides, Side } from '../model/ear.ts';
 import type { Remedy } from '../model/fit.ts';
 import type { StyleName } from '../model/parts.ts';
 import type { Told, WorkerClient } from '../worker/client.ts';
@@ -16,6 +16,8 @@ export interface Session {
   openSample(sample: Sample): Promise<void>;
   /** Judges the shown case as the other ear. */
   setSide(side: Side): void;
+  /** Judges the shown case with its survey corrected so; what is left out is as found. */
+  correct(corrections: EarOverrides): void;
   cancel(): void;
   resume(): void;
   /** Tries what would make a style of the shown case fit. */
@@ -42,9 +44,8 @@ export function makeSession(store: Store, client: WorkerClient, fetchBytes: (fil
         store.send({ type: 'shown', opened: { source, title, side: told.side, scan, ear: told.ear, picture: told.picture } });
       }
     };
-    const { bytes, name, side, unit } = source;
-    const request = { bytes, name, ...(side ? { side } : {}), ...(unit ? { unit } : {}) };
-    const outcome = await client.judge(request, onTold);
+    const { side } = source;
+    const outcome = await client.judge({ ...scanOf(source), ...(side ? { side } : {}) }, onTold);
     if (client.busy) return; // a later job took over; the page is its now
     switch (outcome.type) {
       case 'done':
@@ -70,10 +71,10 @@ export function makeSession(store: Store, client: WorkerClient, fetchBytes: (fil
   async function help(style: StyleName): Promise<void> {
     const shown = store.get().shown;
     if (!shown || client.busy) return;
-    const { bytes, name, unit } = shown.source;
+    const { name } = shown.source;
     store.send({ type: 'helping', style });
     let remedies: readonly Remedy[] = [];
-    const request = { bytes, name, side: shown.side, styles: [style], remedies: true, ...(unit ? { unit } : {}) };
+    const request = { ...scanOf(shown.source), side: shown.side, styles: [style], remedies: true };
     const outcome = await client.judge(request, (told) => {
       if (told.type === 'working') store.send({ type: 'working', stage: told.stage, style, done: told.done });
       if (told.type === 'rung' && told.rung.remedies) remedies = told.rung.remedies;
@@ -142,6 +143,10 @@ export function makeSession(store: Store, client: WorkerClient, fetchBytes: (fil
       const shown = store.get().shown;
       if (shown && shown.side !== side) void open(withSide(shown.source, side));
     },
+    correct(corrections) {
+      const shown = store.get().shown;
+      if (shown) void open({ ...withSide(shown.source, shown.side), corrections });
+    },
     cancel() {
       store.send({ type: 'cancelling' });
       client.cancel();
@@ -161,6 +166,14 @@ function hinted(source: Source, { choices }: FaultWords): Source {
   const [likely] = choices ?? [];
   return likely === 'left' || likely === 'right' ? { ...source, looksLike: likely } : source;
 }
+
+/** What the engine is told of a scan, but for its side. */
+const scanOf = ({ bytes, name, unit, corrections }: Source) => ({
+  bytes,
+  name,
+  ...(unit ? { unit } : {}),
+  ...(corrections ? { corrections } : {}),
+});
 
 const withSide = (source: Source, side: Side): Source => ({ ...source, side });
 

@@ -4,6 +4,7 @@ import { RULES } from '../parts/index.ts';
 import { type InPlane, type Slice, type Sliceable, sliceAt } from '../viewer/slice.ts';
 import { mountDepth } from './depth.ts';
 import { figure, h, svg } from './dom.ts';
+import type { Session } from './session.ts';
 import { type State, type Store, selectedRung } from './store.ts';
 import { PART_WORDS } from './words.ts';
 
@@ -16,7 +17,7 @@ export interface SlicePanel {
   onChange(listener: () => void): void;
 }
 
-export function mountSlice(host: HTMLElement, store: Store): SlicePanel {
+export function mountSlice(host: HTMLElement, store: Store, session: Session): SlicePanel {
   const drawing = svg('svg', { role: 'img', 'aria-label': 'Cross-section' });
   const view = h('div', { class: 'slice-view' }, drawing);
   const figures = h('dl', { class: 'figures' });
@@ -24,7 +25,7 @@ export function mountSlice(host: HTMLElement, store: Store): SlicePanel {
   const depth = h('div', { class: 'depth' });
   const note = h('p', { class: 'slice-note' }, 'Seen from outside. Distances lie in this plane; the table below has the true ones.');
   host.append(head, view, depth, figures, note);
-  mountDepth(head, depth, store);
+  mountDepth(head, depth, store, session);
   let slice: Slice | undefined;
   let due = false;
   const listeners: (() => void)[] = [];

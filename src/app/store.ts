@@ -1,6 +1,6 @@
 /** The state of the page: one value, changed only by actions, each with its own name. No effects in here. */
 import type { Stage } from '../engine/types.ts';
-import type { Ear, Side } from '../model/ear.ts';
+import type { Ear, EarOverrides, Side } from '../model/ear.ts';
 import type { Remedy, Rung } from '../model/fit.ts';
 import { STYLES, type StyleName } from '../model/parts.ts';
 import type { Finding, Unit } from '../model/scan.ts';
@@ -16,6 +16,8 @@ export interface Source {
   readonly looksLike?: Side;
   /** The file's unit, where the user was asked for it. */
   readonly unit?: Unit;
+  /** Set by hand in place of what the survey finds. */
+  readonly corrections?: EarOverrides;
 }
 
 /** What a sample teaches, from the list that comes with the page. */
@@ -189,11 +191,15 @@ export function reduce(state: State, action: Action): State {
   }
 }
 
-/** A new case takes the page; the same scan judged again keeps its rungs until new ones arrive. */
+/** A new case takes the page; the same scan judged again keeps its rungs until new ones arrive, unless its survey was corrected. */
 function shown(state: State, opened: Omit<OpenCase, 'rungs'>): State {
   const again = state.shown && state.shown.source.bytes === opened.source.bytes && state.shown.side === opened.side;
   const work: Work = state.work.state === 'running' ? { state: 'running', done: state.work.done } : state.work;
-  if (again && state.shown) return { ...state, work, shown: { ...opened, rungs: state.shown.rungs } };
+  if (again && state.shown) {
+    const same = state.shown.source.corrections === opened.source.corrections;
+    const next = { ...state, work, shown: { ...opened, rungs: same ? state.shown.rungs : {} } };
+    return same ? next : without(next, 'marked', 'fault');
+  }
   const depth = Math.min(4, opened.ear.end.depth / 2);
   return {
     ...without(state, 'marked', 'fault'),

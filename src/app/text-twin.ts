@@ -4,13 +4,24 @@ import type { Assembly, Clearance, Measured, Rung } from '../model/fit.ts';
 import { styleNamed } from '../parts/index.ts';
 import { verdictSentence } from '../report/table.ts';
 import { capital, figure, h, sentence } from './dom.ts';
+import { publishedTable } from './published-panel.ts';
 import { findingsOf, type Mark, type OpenCase, recommendedStyle, type State, type Store, selectedRung } from './store.ts';
-import { CASE_CAUTIONS, FORMAT_WORDS, SIDE_WORDS, UNIT_WORDS } from './words.ts';
+import { CASE_CAUTIONS, FORMAT_WORDS, UNIT_WORDS } from './words.ts';
 
-export function mountDetails(host: HTMLElement, store: Store, show: (mark: Mark) => void, help: HTMLElement): void {
+/** Panels that keep themselves up to date. */
+export interface Own {
+  readonly help: HTMLElement;
+  readonly survey: HTMLElement;
+}
+
+export function mountDetails(host: HTMLElement, store: Store, show: (mark: Mark) => void, own: Own): void {
   store.watch((now, before) => {
     const same = before && now.shown === before.shown && now.selected === before.selected;
-    if (!same) host.replaceChildren(...(now.shown ? detailsOf(now, now.shown, show, help) : [empty()]));
+    if (same) return;
+    const focused = document.activeElement;
+    host.replaceChildren(...(now.shown ? detailsOf(now, now.shown, show, own) : [empty()]));
+    // Panels of their own are moved, not made anew: who types in one goes on typing.
+    if (focused instanceof HTMLElement && host.contains(focused)) focused.focus({ preventScroll: true });
   });
 }
 
@@ -26,7 +37,7 @@ const empty = (): HTMLElement =>
     ),
   );
 
-function detailsOf(state: State, shown: OpenCase, show: (mark: Mark) => void, help: HTMLElement): HTMLElement[] {
+function detailsOf(state: State, shown: OpenCase, show: (mark: Mark) => void, own: Own): HTMLElement[] {
   const rung = selectedRung(state)?.rung;
   const main = h('div', {});
   const beside = h('div', { class: 'beside' });
@@ -34,12 +45,12 @@ function detailsOf(state: State, shown: OpenCase, show: (mark: Mark) => void, he
     main.append(clearances(rung, recommendedStyle(state) === rung.style));
     if (rung.assembly) main.append(assembly(rung, rung.assembly));
     if (rung.reasons.length > 0) main.append(reasons(rung, show));
-    main.append(help);
+    main.append(own.help);
   } else {
     main.append(h('section', {}, h('h2', {}, styleNamed(state.selected).title), h('p', {}, 'This style has not been judged yet.')));
   }
-  main.append(cautions(rung));
-  beside.append(findings(shown, show), survey(shown), settings(shown));
+  main.append(cautions(rung), publishedTable(shown.ear));
+  beside.append(findings(shown, show), own.survey, settings(shown));
   return [main, beside];
 }
 
@@ -154,20 +165,6 @@ function findings(shown: OpenCase, show: (mark: Mark) => void): HTMLElement {
     h('h2', {}, 'The scan'),
     items.length > 0 ? h('ul', {}, ...items) : h('p', {}, 'Read without a remark; nothing was changed.'),
   );
-}
-
-function survey({ ear, side }: OpenCase): HTMLElement {
-  const sure = (c: number): string => `${Math.round(100 * c)} % sure`;
-  const bend = (b: typeof ear.firstBend): string =>
-    b ? `${figure(b.depth)} mm deep, ${sure(b.confidence)}` : 'the impression ends before it';
-  const rows: [string, string][] = [
-    ['Side', SIDE_WORDS[side]],
-    ['Aperture', `depth 0, ${sure(ear.aperture.confidence)}`],
-    ['First bend', bend(ear.firstBend)],
-    ['Second bend', bend(ear.secondBend)],
-    ['End of the impression', `${figure(ear.end.depth)} mm deep`],
-  ];
-  return h('section', {}, h('h2', {}, 'The canal'), h('dl', {}, ...rows.flatMap(([t, d]) => [h('dt', {}, t), h('dd', {}, d)])));
 }
 
 function settings({ summary, scan }: OpenCase): HTMLElement {
