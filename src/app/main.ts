@@ -8,6 +8,7 @@ import { byId } from './dom.ts';
 import { mountHelp } from './help-panel.ts';
 import { mountLadder } from './ladder.ts';
 import { mountAsk, mountDrop, mountHeader, mountOpen } from './open.ts';
+import { mountOrder } from './order-panel.ts';
 import { readSamples } from './samples.ts';
 import { mountScene } from './scene-panel.ts';
 import { makeSession } from './session.ts';
@@ -27,6 +28,15 @@ async function fetchBytes(file: string): Promise<Uint8Array> {
   return new Uint8Array(await answer.arrayBuffer());
 }
 
+function saveFile(name: string, text: string): void {
+  const url = URL.createObjectURL(new Blob([text], { type: 'application/json' }));
+  const link = document.createElement('a');
+  link.href = url;
+  link.download = name;
+  link.click();
+  URL.revokeObjectURL(url);
+}
+
 /** Verdicts are said once each, and the recommendation at the end; progress is not. */
 function mountVoice(store: Store): void {
   const say = byId('say', HTMLParagraphElement);
@@ -43,7 +53,7 @@ function ended({ shown }: State): string {
 }
 
 const store = makeStore();
-const session = makeSession(store, new WorkerClient(startWorker), fetchBytes);
+const session = makeSession(store, new WorkerClient(startWorker), fetchBytes, saveFile);
 mountHeader(store, session);
 mountOpen(byId('open', HTMLDivElement), store, session);
 mountAsk(store, session);
@@ -54,6 +64,7 @@ const scene = mountScene(byId('scene', HTMLElement), store, slice);
 mountDetails(byId('details', HTMLElement), store, (mark) => scene.showPlace(mark), {
   help: mountHelp(store, session),
   survey: mountSurvey(store, session),
+  order: mountOrder(store, session),
 });
 mountVoice(store);
 

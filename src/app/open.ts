@@ -9,7 +9,8 @@ import { SIDE_WORDS, UNIT_WORDS } from './words.ts';
 export function mountOpen(host: HTMLElement, store: Store, session: Session): void {
   const picker = h('input', {
     type: 'file',
-    accept: '.stl,.ply,.obj,.3mf,.glb,.gltf,.gz',
+    accept: '.stl,.ply,.obj,.3mf,.glb,.gltf,.gz,.json',
+    multiple: true,
     class: 'visually-hidden',
     tabindex: -1,
     'aria-label': 'Scan file',

@@ -16,6 +16,7 @@ import { byId, capital, figure, h, sentence, svg } from './dom.ts';
 import { markOf } from './ladder.ts';
 import { type SlicePanel, sliceable } from './slice-panel.ts';
 import { findingsOf, type JudgedRung, type Layer, type Mark, type State, type Store, selectedRung, type Visibility } from './store.ts';
+import { mountWayIn } from './way-in.ts';
 
 const CHOICES: Record<Layer, [word: string, options: [Visibility, string][]]> = {
   cast: [
@@ -76,7 +77,8 @@ export function mountScene(host: HTMLElement, store: Store, slice: SlicePanel): 
     h('b', {}, 'Drop a scan of an ear impression here'),
     h('span', {}, 'STL, PLY, OBJ, 3MF or glTF. It is judged on this computer and goes nowhere else.'),
   );
-  host.append(plate, stage, h('div', { class: 'controls' }, ...(view ? [viewsOf(view), layersOf(store)] : [])));
+  const wayIn = h('div', { class: 'way-in no-print', role: 'group', 'aria-label': 'The way in' });
+  host.append(plate, stage, wayIn, h('div', { class: 'controls' }, ...(view ? [viewsOf(view), layersOf(store)] : [])));
   const showPlace = (mark: Mark): void => {
     store.send({ type: 'mark', mark });
     const at = markedIn(store.get())?.at;
@@ -94,8 +96,10 @@ export function mountScene(host: HTMLElement, store: Store, slice: SlicePanel): 
     if (!same) plate.replaceChildren(...plateOf(now, showPlace, () => store.send({ type: 'mark' })));
   });
   stage.append(invite);
-  if (view) drive(view, stage, store, slice);
-  else
+  if (view) {
+    drive(view, stage, store, slice);
+    mountWayIn(wayIn, store, view);
+  } else
     stage.append(
       h(
         'div',
@@ -234,9 +238,10 @@ function makeOverlay(stage: HTMLElement, view: SceneView, store: Store): () => v
     }
     const shown = state.layers.labels === 'show' && state.layers.parts !== 'hide';
     tags.hidden = !shown;
-    const seen = made.tags.filter(({ id, tag, middle }) => {
-      tag.hidden = view.isCutAway(id, middle);
-      return !tag.hidden;
+    const seen = made.tags.flatMap(({ id, tag, middle: home }) => {
+      const middle = view.placeOf(id, home);
+      tag.hidden = !middle || view.isCutAway(id, middle);
+      return tag.hidden || !middle ? [] : [{ id, tag, middle }];
     });
     lines.replaceChildren(...(shown ? layLabels(seen, view, stage) : []));
     markPlace(place, state, view);

@@ -1,13 +1,14 @@
 /** Effects: what the page asks of the worker, and what it does with the answers. */
+import { writeCase } from '../casefile/index.ts';
 import type { EarOverrides, Side } from '../model/ear.ts';
+import { Fault } from '../model/fault.ts';
 import type { Remedy } from '../model/fit.ts';
+import type { OrderRequest } from '../model/order.ts';
 import type { StyleName } from '../model/parts.ts';
 import type { Told, WorkerClient } from '../worker/client.ts';
 import type { FaultWords, ScanFacts } from '../worker/protocol.ts';
+import { caseFileOf, caseName, droppedSource } from './dropped.ts';
 import type { Sample, Source, Store } from './store.ts';
-
-/** Files above this are refused before they are read, bytes. */
-export const LARGEST = 256 * 1024 * 1024;
 
 export interface Session {
   /** Judges a scan; the case shown stays until the new one has been read and surveyed. */
@@ -18,13 +19,22 @@ export interface Session {
   setSide(side: Side): void;
   /** Judges the shown case with its survey corrected so; what is left out is as found. */
   correct(corrections: EarOverrides): void;
+  /** Judges the shown case with another order. */
+  order(order: OrderRequest): void;
+  /** The shown case as a file: its scan by name, and everything that was said about it. */
+  saveCase(): void;
   cancel(): void;
   resume(): void;
   /** Tries what would make a style of the shown case fit. */
   help(style: StyleName): void;
 }
 
-export function makeSession(store: Store, client: WorkerClient, fetchBytes: (file: string) => Promise<Uint8Array>): Session {
+export function makeSession(
+  store: Store,
+  client: WorkerClient,
+  fetchBytes: (file: string) => Promise<Uint8Array>,
+  save: (name: string, text: string) => void,
+): Session {
   let titles = new Map<string, string>();
 
   async function open(source: Source, again = false): Promise<void> {
@@ -45,7 +55,7 @@ export function makeSession(store: Store, client: WorkerClient, fetchBytes: (fil
       }
     };
     const { side } = source;
-    const outcome = await client.judge({ ...scanOf(source), ...(side ? { side } : {}) }, onTold);
+    const outcome = await client.judge({ ...caseOf(source), ...(side ? { side } : {}) }, onTold);
     if (client.busy) return; // a later job took over; the page is its now
     switch (outcome.type) {
       case 'done':
@@ -74,7 +84,7 @@ export function makeSession(store: Store, client: WorkerClient, fetchBytes: (fil
     const { name } = shown.source;
     store.send({ type: 'helping', style });
     let remedies: readonly Remedy[] = [];
-    const request = { ...scanOf(shown.source), side: shown.side, styles: [style], remedies: true };
+    const request = { ...caseOf(shown.source), side: shown.side, styles: [style], remedies: true };
     const outcome = await client.judge(request, (told) => {
       if (told.type === 'working') store.send({ type: 'working', stage: told.stage, style, done: told.done });
       if (told.type === 'rung' && told.rung.remedies) remedies = told.rung.remedies;
@@ -92,35 +102,13 @@ export function makeSession(store: Store, client: WorkerClient, fetchBytes: (fil
   return {
     open,
     async openFiles(files) {
-      const [file] = files;
-      if (!file) {
-        refuse('Nothing opened', 'open/no-file', 'what was dropped holds no file', 'the drop', 'Drop one scan.');
-        return;
-      }
-      if (files.length > 1) {
-        refuse(`${files.length} files`, 'open/several', `${files.length} files at once`, 'the drop', 'Drop one scan at a time.');
-        return;
-      }
-      if (file.size > LARGEST) {
-        const mb = (file.size / 1048576).toFixed(0);
-        refuse(
-          file.name,
-          'open/too-large',
-          `the file has ${mb} MB; the page reads up to ${LARGEST / 1048576} MB`,
-          'whole file',
-          'Thin the scan out to below 5 million triangles, or use the command line.',
-        );
-        return;
-      }
-      let bytes: Uint8Array;
       try {
-        bytes = new Uint8Array(await file.arrayBuffer());
+        await open(await droppedSource(files, store.get().shown?.source));
       } catch (error) {
-        const found = `the browser could not read it: ${String(error)}`;
-        refuse(file.name, 'open/unreadable', found, 'the file or folder', 'Drop a file, not a folder; check that it may be read.');
-        return;
+        if (!(error instanceof Fault)) throw error;
+        const title = files.length === 1 ? (files[0]?.name ?? '') : files.length === 0 ? 'Nothing opened' : `${files.length} files`;
+        refuse(title, error.code, error.found, error.where, error.next);
       }
-      await open({ name: file.name, bytes });
     },
     async openSample(sample) {
       titles = new Map(titles).set(sample.file, sample.title);
@@ -147,6 +135,14 @@ export function makeSession(store: Store, client: WorkerClient, fetchBytes: (fil
       const shown = store.get().shown;
       if (shown) void open({ ...withSide(shown.source, shown.side), corrections });
     },
+    saveCase() {
+      const shown = store.get().shown;
+      if (shown) save(caseName(shown.source.name), writeCase(caseFileOf(withSide(shown.source, shown.side))));
+    },
+    order(order) {
+      const shown = store.get().shown;
+      if (shown) void open({ ...withSide(shown.source, shown.side), order });
+    },
     cancel() {
       store.send({ type: 'cancelling' });
       client.cancel();
@@ -167,12 +163,14 @@ function hinted(source: Source, { choices }: FaultWords): Source {
   return likely === 'left' || likely === 'right' ? { ...source, looksLike: likely } : source;
 }
 
-/** What the engine is told of a scan, but for its side. */
-const scanOf = ({ bytes, name, unit, corrections }: Source) => ({
+/** What the engine is told of a case, but for its side. */
+const caseOf = ({ bytes, name, unit, corrections, order, also }: Source) => ({
+  ...also,
   bytes,
   name,
   ...(unit ? { unit } : {}),
   ...(corrections ? { corrections } : {}),
+  ...(order ? { order } : {}),
 });
 
 const withSide = (source: Source, side: Side): Source => ({ ...source, side });

@@ -1,7 +1,9 @@
 /** The state of the page: one value, changed only by actions, each with its own name. No effects in here. */
+import type { CaseFile } from '../casefile/index.ts';
 import type { Stage } from '../engine/types.ts';
 import type { Ear, EarOverrides, Side } from '../model/ear.ts';
 import type { Remedy, Rung } from '../model/fit.ts';
+import type { OrderRequest } from '../model/order.ts';
 import { STYLES, type StyleName } from '../model/parts.ts';
 import type { Finding, Unit } from '../model/scan.ts';
 import { depthNear } from '../viewer/station.ts';
@@ -18,6 +20,9 @@ export interface Source {
   readonly unit?: Unit;
   /** Set by hand in place of what the survey finds. */
   readonly corrections?: EarOverrides;
+  readonly order?: OrderRequest;
+  /** What else its case file says. */
+  readonly also?: Pick<CaseFile, 'rules' | 'cuts' | 'styles' | 'seed' | 'effort'>;
 }
 
 /** What a sample teaches, from the list that comes with the page. */
@@ -191,12 +196,13 @@ export function reduce(state: State, action: Action): State {
   }
 }
 
-/** A new case takes the page; the same scan judged again keeps its rungs until new ones arrive, unless its survey was corrected. */
+/** A new case takes the page; the same scan judged again keeps its rungs until new ones arrive, unless its survey was corrected or its order changed. */
 function shown(state: State, opened: Omit<OpenCase, 'rungs'>): State {
   const again = state.shown && state.shown.source.bytes === opened.source.bytes && state.shown.side === opened.side;
   const work: Work = state.work.state === 'running' ? { state: 'running', done: state.work.done } : state.work;
   if (again && state.shown) {
-    const same = state.shown.source.corrections === opened.source.corrections;
+    const { corrections, order } = state.shown.source;
+    const same = corrections === opened.source.corrections && order === opened.source.order;
     const next = { ...state, work, shown: { ...opened, rungs: same ? state.shown.rungs : {} } };
     return same ? next : without(next, 'marked', 'fault');
   }

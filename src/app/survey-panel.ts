@@ -47,17 +47,21 @@ const MAY_LACK = ['firstBend', 'secondBend', 'crus'] as const;
 /** An element of its own, so that a field keeps its focus while the tables beside it are drawn anew. */
 export function mountSurvey(store: Store, session: Session): HTMLElement {
   const list = h('dl');
-  const fault = h('p', { class: 'refused', role: 'alert' });
+  const fault = h('p', { class: 'gap refused', role: 'alert' });
   const form = formOf(store, session);
   const all = h('button', { type: 'button', class: 'link', onclick: () => session.correct({}) }, 'Take all corrections back');
   const correct = h(
     'details',
     { class: 'correct no-print' },
     h('summary', {}, 'Correct the survey'),
-    h('p', {}, 'Drag a mark under the section, or type here: depths in mm from the aperture that is shown. The styles are judged anew.'),
+    h(
+      'p',
+      { class: 'gap' },
+      'Drag a mark under the section, or type here: depths in mm from the aperture that is shown. The styles are judged anew.',
+    ),
     form.element,
     fault,
-    h('p', {}, all),
+    h('p', { class: 'gap' }, all),
   );
   const host = h('section', { class: 'survey' }, h('h2', {}, 'The canal'), list, correct);
   store.watch((now, before) => {
@@ -121,7 +125,7 @@ function fieldRow(field: Field, store: Store, session: Session) {
   };
   input.addEventListener('change', commit);
   return {
-    element: h('p', {}, h('label', {}, h('span', { class: 'label' }, field.label), input, field.unit), back),
+    element: h('p', { class: 'gap' }, h('label', {}, h('span', { class: 'label' }, field.label), input, field.unit), back),
     fill({ ear, source }: OpenCase): void {
       input.value = text(field.shown(ear, source.corrections ?? {}));
       back.hidden = setBy(ear, field.mark) === 'auto';
@@ -137,7 +141,7 @@ function lackRow(mark: (typeof MAY_LACK)[number], session: Session, store: Store
     session.correct(box.checked ? { ...corrections, [mark]: 'none' } : taken(corrections, mark));
   });
   return {
-    element: h('p', {}, h('label', { class: 'tick' }, box, `There is no ${MARK_WORDS[mark].toLowerCase()}`)),
+    element: h('p', { class: 'gap' }, h('label', { class: 'tick' }, box, `There is no ${MARK_WORDS[mark].toLowerCase()}`)),
     fill({ source }: OpenCase): void {
       box.checked = source.corrections?.[mark] === 'none';
     },

@@ -2,16 +2,18 @@
 import { signedSpare } from '../model/figures.ts';
 import type { Assembly, Clearance, Measured, Rung } from '../model/fit.ts';
 import { styleNamed } from '../parts/index.ts';
+import { portsOf, portWords } from '../report/ports.ts';
 import { verdictSentence } from '../report/table.ts';
-import { capital, figure, h, sentence } from './dom.ts';
+import { figure, h, sentence } from './dom.ts';
 import { publishedTable } from './published-panel.ts';
 import { findingsOf, type Mark, type OpenCase, recommendedStyle, type State, type Store, selectedRung } from './store.ts';
-import { CASE_CAUTIONS, FORMAT_WORDS, UNIT_WORDS } from './words.ts';
+import { CASE_CAUTIONS } from './words.ts';
 
 /** Panels that keep themselves up to date. */
 export interface Own {
   readonly help: HTMLElement;
   readonly survey: HTMLElement;
+  readonly order: HTMLElement;
 }
 
 export function mountDetails(host: HTMLElement, store: Store, show: (mark: Mark) => void, own: Own): void {
@@ -50,7 +52,7 @@ function detailsOf(state: State, shown: OpenCase, show: (mark: Mark) => void, ow
     main.append(h('section', {}, h('h2', {}, styleNamed(state.selected).title), h('p', {}, 'This style has not been judged yet.')));
   }
   main.append(cautions(rung), publishedTable(shown.ear));
-  beside.append(findings(shown, show), own.survey, settings(shown));
+  beside.append(findings(shown, show), own.survey, own.order);
   return [main, beside];
 }
 
@@ -89,7 +91,16 @@ function clearances(rung: Rung, best: boolean): HTMLElement {
     h('thead', {}, h('tr', {}, ...head.map((t, i) => h('th', { scope: 'col', class: i > 0 ? 'number' : undefined }, t)))),
     h('tbody', {}, ...rows),
   );
-  return h('section', {}, h('h2', {}, title), said, table, tightest(rung, evidence.tightest));
+  const ports = portsOf(rung);
+  return h(
+    'section',
+    {},
+    h('h2', {}, title),
+    said,
+    table,
+    tightest(rung, evidence.tightest),
+    ports && h('p', { class: 'wide' }, sentence(portWords(ports))),
+  );
 }
 
 function tightest(rung: Rung, m: Measured): HTMLElement {
@@ -165,24 +176,4 @@ function findings(shown: OpenCase, show: (mark: Mark) => void): HTMLElement {
     h('h2', {}, 'The scan'),
     items.length > 0 ? h('ul', {}, ...items) : h('p', {}, 'Read without a remark; nothing was changed.'),
   );
-}
-
-function settings({ summary, scan }: OpenCase): HTMLElement {
-  const rows: [string, string][] = [['Scan file', `${scan.name}, ${FORMAT_WORDS[scan.format]}, read in ${UNIT_WORDS[scan.unit]}`]];
-  if (summary) {
-    const { order, rules, seed, effort } = summary;
-    const wishes = (['pushButton', 'volumeWheel', 'telecoil', 'radio'] as const).filter((k) => order[k]);
-    const words = { pushButton: 'push button', volumeWheel: 'volume wheel', telecoil: 'telecoil', radio: 'radio' };
-    rows.push(
-      ['Receiver', capital(order.receiver)],
-      ['Microphones asked', String(order.microphones)],
-      ['Wishes', wishes.length > 0 ? wishes.map((w) => words[w]).join(', ') : 'none'],
-      ['Wall, faceplate', `${figure(rules.wall)} mm, ${figure(rules.faceplate)} mm`],
-      ['Gap to wall, between parts', `${figure(rules.gap)} mm, ${figure(rules.partGap)} mm`],
-      ['Round a receiver', `${figure(rules.suspension)} mm`],
-      ['Tolerance', `${figure(rules.tolerance)} mm`],
-      ['Effort, seed', `${effort}, ${seed}`],
-    );
-  }
-  return h('section', {}, h('h2', {}, 'Order and rules'), h('dl', {}, ...rows.flatMap(([t, d]) => [h('dt', {}, t), h('dd', {}, d)])));
 }

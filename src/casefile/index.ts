@@ -4,7 +4,7 @@
  * reach out of its folder.
  */
 import * as v from 'valibot';
-import { readJson } from '../json/index.ts';
+import { isFileOf, readJson } from '../json/index.ts';
 import { figure, head, keyed, list, oneOf, type Reads, wholeFigure } from '../json/schema.ts';
 import type { EarOverrides, Side } from '../model/ear.ts';
 import type { Change, Effort } from '../model/fit.ts';
@@ -90,10 +90,7 @@ export function writeCase(c: CaseFile): string {
 }
 
 /** Does the file look like a case of ours? By its first letters: a scan never begins so. */
-export const isCase = (bytes: Uint8Array): boolean => {
-  const start = String.fromCharCode(...bytes.subarray(0, 400));
-  return /^(\xef\xbb\xbf)?\s*\{/.test(start) && /"format"\s*:\s*"cavum-case"/.test(start);
-};
+export const isCase = (bytes: Uint8Array): boolean => isFileOf(bytes, CASE_FORMAT);
 
 /** Without undefined values, however deep. */
 function dropUnsaid(x: unknown): unknown {

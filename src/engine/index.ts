@@ -12,7 +12,7 @@ import type { CaseResult, CheckHooks, CheckRequest, Stage } from '../model/case.
 import type { Side } from '../model/ear.ts';
 import { Fault } from '../model/fault.ts';
 import type { Rung } from '../model/fit.ts';
-import type { Order, OrderRequest } from '../model/order.ts';
+import type { Order } from '../model/order.ts';
 import type { Rules } from '../model/parts.ts';
 import type { Finding, Scan } from '../model/scan.ts';
 import { needsOf } from '../order/index.ts';
@@ -35,7 +35,7 @@ export const CHECK_DEFAULTS = { seed: 1, effort: 'normal' } as const;
  * Judges a scan against every style asked for.
  * @throws Fault when the scan cannot be read or surveyed, or the side is not known; the signal's reason when aborted.
  */
-export async function check(request: CheckRequest<OrderRequest>, hooks: CheckHooks = {}): Promise<CaseResult> {
+export async function check(request: CheckRequest, hooks: CheckHooks = {}): Promise<CaseResult> {
   const tell = hooks.onEvent ?? (() => {});
   const catalogue = request.catalogue ?? GENERIC;
   const { order, needs } = needsOf(request.order ?? {}, catalogue);

@@ -14,6 +14,12 @@ export { nearest } from './spelling.ts';
 
 export type Examined<T> = { readonly data: T } | { readonly flaws: readonly [Flaw, ...Flaw[]] };
 
+/** Does a file look like one of ours of this format? By its first letters: a scan never begins so. */
+export function isFileOf(bytes: Uint8Array, format: string): boolean {
+  const start = String.fromCharCode(...bytes.subarray(0, 400));
+  return /^(\xef\xbb\xbf)?\s*\{/.test(start) && new RegExp(`"format"\\s*:\\s*"${format}"`).test(start);
+}
+
 /** The data, or everything that is wrong with it. Never throws for a bad file. */
 export function examineJson<T>(input: string | Uint8Array, schema: Reads<T>): Examined<T> {
   const decoded = decodeText(input);

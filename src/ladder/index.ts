@@ -7,6 +7,7 @@ import type { Ear } from '../model/ear.ts';
 import { type Body, type Ceiling, type Effort, ENOUGH, type Reason, type Rung } from '../model/fit.ts';
 import type { Order } from '../model/order.ts';
 import type { Kit, Rules } from '../model/parts.ts';
+import { CELL_CAUTION } from '../order/index.ts';
 import { kitFor, type Style } from '../parts/index.ts';
 import { boundSpare } from '../prove/index.ts';
 import { type CastField, carveRoom, type Room } from '../room/index.ts';
@@ -56,8 +57,9 @@ export async function judgeStyle(bench: Bench, style: Style): Promise<Rung> {
   await bench.before(style, 'trim');
   const trimmed = bench.cut?.(style) ?? trimCast(bench.solid, bench.ear, style);
   if (trimmed.kind === 'short') return notJudged(style, trimmed.reason);
-  const { body, cautions } = trimmed;
+  const { body } = trimmed;
   const { kit } = kitResult;
+  const cautions = [...trimmed.cautions, ...cautionsOf(kit, bench.order)];
   const room = carveRoom(bench.field, body, bench.rules);
   await bench.before(style, 'prove');
   const { deviation } = bench;
@@ -97,6 +99,10 @@ async function proveRest(bench: Bench, style: Style, body: Body, kit: Kit): Prom
 const provedBy = ({ ceiling, parts }: Ceiling) => (parts.length > 0 ? { ceiling, proved: parts } : { ceiling });
 
 const raised = (bound: Ceiling, by: number): Ceiling => ({ ...bound, ceiling: bound.ceiling + by });
+
+/** A cell that is taken out can be swallowed; one that is charged in place stays in. */
+const cautionsOf = (kit: Kit, order: Order): string[] =>
+  !order.rechargeable && kit.parts.some((p) => p.kind === 'cell') ? [`${CELL_CAUTION.text} (${CELL_CAUTION.source})`] : [];
 
 const notJudged = (style: Style, reason: Reason): Rung => ({
   style: style.name,

@@ -4,8 +4,7 @@ import type { Need, Order, OrderRequest } from './order.ts';
 import type { Catalogue, Rules, StyleName } from './parts.ts';
 import type { Finding, Scan, Unit } from './scan.ts';
 
-/** With an order that is whole, or (`CheckRequest<OrderRequest>`) one as it was given, which the engine settles. */
-export interface CheckRequest<O extends OrderRequest = Order> {
+export interface CheckRequest {
   /** The file as it is. Not changed, not kept. */
   readonly bytes: Uint8Array;
   readonly name: string;
@@ -14,7 +13,8 @@ export interface CheckRequest<O extends OrderRequest = Order> {
   readonly unit?: Unit;
   /** Set by hand in place of what the survey finds. */
   readonly corrections?: EarOverrides;
-  readonly order?: O;
+  /** As it was given: what it leaves open follows from the hearing and the wishes. */
+  readonly order?: OrderRequest;
   readonly rules?: Partial<Rules>;
   /** Parts, styles and rules; ours unless given. */
   readonly catalogue?: Catalogue;

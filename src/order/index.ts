@@ -1,5 +1,5 @@
 import * as v from 'valibot';
-import { readJson } from '../json/index.ts';
+import { isFileOf, readJson } from '../json/index.ts';
 import { figure, head, identifier, keyed, line, oneOf, type Reads, yesNo } from '../json/schema.ts';
 import { type OrderRequest, RECEIVER_SIZES } from '../model/order.ts';
 import { PART_KINDS } from '../model/parts.ts';
@@ -70,7 +70,10 @@ function withoutHead(keys: object): OrderRequest {
 
 /** An order within another file. */
 export const SomeOrder = orderOf(keyed(OrderKeys));
-const OrderFile = orderOf(keyed({ ...head('cavum-order'), ...OrderKeys }));
+const ORDER_FORMAT = 'cavum-order';
+const OrderFile = orderOf(keyed({ ...head(ORDER_FORMAT), ...OrderKeys }));
+
+export const isOrder = (bytes: Uint8Array): boolean => isFileOf(bytes, ORDER_FORMAT);
 
 /**
  * Reads an order file (JSON). What it does not say is left open: `needsOf` settles it.

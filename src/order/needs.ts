@@ -5,7 +5,7 @@
 import type { Audiogram, Need, Order, OrderRequest, ReceiverSize } from '../model/order.ts';
 import { RECEIVER_SIZES } from '../model/order.ts';
 import type { Catalogue } from '../model/parts.ts';
-import { GAP } from './cautions.ts';
+import { GAP, REFERRAL_SIGNS } from './cautions.ts';
 import { DEFAULT_ORDER } from './default.ts';
 import { isProfound, nalR, nalRp } from './gain.ts';
 import { airBoneGaps, clarkClass, fourFrequencyAverage, lowFrequencyAverage, whoGrade } from './hearing.ts';
@@ -88,6 +88,7 @@ function hearingNotes(hearing: Audiogram): Need[] {
   const { air } = hearing;
   const average = fourFrequencyAverage(air);
   if (average === undefined) return [];
+  const [sign] = REFERRAL_SIGNS;
   const how = hearing.how === undefined ? '' : ` (${hearing.how})`;
   const gain = isProfound(air) ? nalRp(air) : nalR(air);
   const figures = ([500, 1000, 2000, 4000] as const).map((f) => (gain[f] ?? 0).toFixed(0)).join(', ');
@@ -105,6 +106,12 @@ function hearingNotes(hearing: Audiogram): Need[] {
       source: isProfound(air) ? 'Byrne, Parkinson & Newall 1991' : 'Byrne & Dillon 1986',
     },
     ...gapWarning(hearing),
+    {
+      code: 'order/referral',
+      level: 'note',
+      text: `signs that call for a physician first: ${REFERRAL_SIGNS.map((s) => s.text).join('; ')}. Information: licensed practice decides`,
+      source: sign?.source ?? '',
+    },
   ];
 }
 

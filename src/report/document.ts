@@ -14,6 +14,7 @@ import type { Assembly, Remedy, Rung } from '../model/fit.ts';
 import type { Scan } from '../model/scan.ts';
 import { earDocument, planeDocument } from './ear.ts';
 import { round, triple } from './numbers.ts';
+import { portsOf } from './ports.ts';
 
 /** A spare may be rounded down only, so that no reported figure is above the measured one. */
 const floor = (x: number): number => Math.floor(x * 1e4) / 1e4;
@@ -63,6 +64,7 @@ function styleDocument(rung: Rung, frame: EarFrame) {
     bodyVolume: body ? round(body.volume) : null,
     parts: kit && arrangement ? partsDocument(rung, frame) : [],
     sound: evidence ? evidence.sound : null,
+    microphones: portsDocument(rung),
     assembly: rung.assembly ? assemblyDocument(rung.assembly, frame) : null,
     reasons: rung.reasons.map((r) => ({
       code: r.code,
@@ -75,6 +77,12 @@ function styleDocument(rung: Rung, frame: EarFrame) {
     remedies: (rung.remedies ?? []).map(remedyDocument),
     cautions: rung.cautions,
   };
+}
+
+/** Lengths mm, tilt degrees, delay microseconds, first null Hz, level dB. */
+function portsDocument(rung: Rung) {
+  const ports = portsOf(rung);
+  return ports ? Object.fromEntries(Object.entries(ports).map(([key, x]) => [key, round(x)])) : null;
 }
 
 const poseDocument = (frame: EarFrame, pose: Pose<'ear'>) => {

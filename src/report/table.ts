@@ -3,6 +3,7 @@ import { foundSpare, mm, spareWords } from '../model/figures.ts';
 import type { Rung, Verdict } from '../model/fit.ts';
 import { styleNamed } from '../parts/index.ts';
 import { CAUTION } from './document.ts';
+import { portsOf, portWords } from './ports.ts';
 import { surveyTable } from './survey.ts';
 import { wrap } from './wrap.ts';
 
@@ -48,6 +49,10 @@ export function ladderTable(result: CaseResult): string {
     const help = (r.remedies ?? []).map((m) => `${' '.repeat(44)}→ ${wrap(m.text, 64, ' '.repeat(46))}`);
     return [`${head}   ${wrap(reason, 66, ' '.repeat(44))}`, ...help];
   });
+  const ports = result.rungs.flatMap((r) => {
+    const found = portsOf(r);
+    return found ? [`${styleNamed(r.style).title}: ${wrap(portWords(found), 96, '  ')}.`] : [];
+  });
   const cautions = [...new Set(result.rungs.flatMap((r) => r.cautions))];
   const notes = result.findings
     .filter((f) => f.level !== 'note')
@@ -61,6 +66,7 @@ export function ladderTable(result: CaseResult): string {
     ...rungs,
     '',
     `Recommended: ${result.recommended.style ? `${styleNamed(result.recommended.style).title}, ` : ''}${result.recommended.why}.`,
+    ...ports,
     ...cautions.map((c) => `Caution: ${wrap(c, 96, '  ')}`),
     CAUTION,
   ].join('\n');

@@ -35,7 +35,7 @@ export interface FaultWords {
 export type ScanFacts = Omit<Scan, 'mesh' | 'base'>;
 
 /** The case without its meshes, which were sent before. */
-export type Summary = Pick<CaseResult, 'order' | 'rules' | 'seed' | 'effort' | 'recommended' | 'findings'> & {
+export type Summary = Pick<CaseResult, 'order' | 'needs' | 'rules' | 'seed' | 'effort' | 'recommended' | 'findings'> & {
   readonly rungs: readonly Rung[];
 };
 

@@ -38,7 +38,16 @@ async function judge(
 ): Promise<void> {
   const tell = teller(wire, job);
   try {
-    const { order, rules, seed, effort, recommended, findings, rungs } = await check(request, {
+    const {
+      order,
+      needs = [],
+      rules,
+      seed,
+      effort,
+      recommended,
+      findings,
+      rungs,
+    } = await check(request, {
       signal,
       onEvent: (event) => {
         if (!signal.aborted) tell(event);
@@ -49,7 +58,7 @@ async function judge(
       wire.postMessage({
         type: 'done',
         job,
-        summary: { order, rules, seed, effort, recommended, findings, rungs: rungs.map(withoutMeshes) },
+        summary: { order, needs, rules, seed, effort, recommended, findings, rungs: rungs.map(withoutMeshes) },
       });
   } catch (thrown) {
     if (signal.aborted) wire.postMessage({ type: 'cancelled', job });

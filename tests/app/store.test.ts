@@ -24,7 +24,16 @@ function bench(engine: Check = check) {
     };
     return Object.assign(port1, { terminate }) as unknown as WorkerWire;
   });
-  return { store, client, session: makeSession(store, client, async () => good) };
+  return {
+    store,
+    client,
+    session: makeSession(
+      store,
+      client,
+      async () => good,
+      () => {},
+    ),
+  };
 }
 
 const until = async (holds: () => boolean): Promise<void> => {

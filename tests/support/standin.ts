@@ -360,7 +360,7 @@ export async function check(request: CheckRequest, hooks: StandInHooks = {}): Pr
     side,
     ear,
     corrections: request.corrections ?? {},
-    order: request.order ?? ORDER,
+    order: { ...ORDER, ...request.order },
     rules: { ...RULES, ...request.rules },
     seed: request.seed ?? 1,
     cuts: {},

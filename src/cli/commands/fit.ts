@@ -5,7 +5,6 @@ import { check } from '../../engine/index.ts';
 import type { CaseResult, CheckRequest } from '../../model/case.ts';
 import type { Side } from '../../model/ear.ts';
 import type { Effort } from '../../model/fit.ts';
-import type { OrderRequest } from '../../model/order.ts';
 import { STYLES, type StyleName } from '../../model/parts.ts';
 import type { Unit } from '../../model/scan.ts';
 import { needLines, readOrder } from '../../order/index.ts';
@@ -68,7 +67,7 @@ function tellNeeds({ needs = [] }: CaseResult, say: (text: string) => void): voi
 }
 
 /** What is asked: a scan, or a case and the scan beside it; what stands on the command line rules over the case. */
-function requestOf(io: Io, path: string, options: FitOptions): CheckRequest<OrderRequest> {
+function requestOf(io: Io, path: string, options: FitOptions): CheckRequest {
   const bytes = io.read(path);
   const said = isCase(bytes) ? readCase(bytes, fileName(path)) : undefined;
   const scan = said ? join(dirname(path), said.scan) : path;
