@@ -1,9 +1,11 @@
 /** Everything that the drawings show, as text: clearances, reasons, the scan's findings, cautions. For screen readers and paper. */
+
+import type { Recommendation } from '../model/case.ts';
 import { signedSpare } from '../model/figures.ts';
 import type { Assembly, Clearance, Measured, Rung } from '../model/fit.ts';
 import { styleNamed } from '../parts/index.ts';
 import { portsOf, portWords } from '../report/ports.ts';
-import { verdictSentence } from '../report/table.ts';
+import { addsWords, verdictSentence } from '../report/table.ts';
 import { figure, h, sentence } from './dom.ts';
 import { publishedTable } from './published-panel.ts';
 import { findingsOf, type Mark, type OpenCase, recommendedStyle, type State, type Store, selectedRung } from './store.ts';
@@ -45,6 +47,8 @@ function detailsOf(state: State, shown: OpenCase, show: (mark: Mark) => void, ow
   const beside = h('div', { class: 'beside' });
   if (rung) {
     main.append(clearances(rung, recommendedStyle(state) === rung.style));
+    const { larger = [] } = shown.summary?.recommended ?? {};
+    if (recommendedStyle(state) === rung.style && larger.length > 0) main.append(largerStyles(larger));
     if (rung.assembly) main.append(assembly(rung, rung.assembly));
     if (rung.reasons.length > 0) main.append(reasons(rung, show));
     main.append(own.help);
@@ -101,6 +105,11 @@ function clearances(rung: Rung, best: boolean): HTMLElement {
     tightest(rung, evidence.tightest),
     ports && h('p', { class: 'wide' }, sentence(portWords(ports))),
   );
+}
+
+function largerStyles(larger: Recommendation['larger']): HTMLElement {
+  const items = larger.map((l) => h('li', {}, h('b', {}, styleNamed(l.style).title), ` ${addsWords(l)}.`));
+  return h('section', {}, h('h2', {}, 'Larger styles fit too'), h('ul', { class: 'wide' }, ...items));
 }
 
 function tightest(rung: Rung, m: Measured): HTMLElement {

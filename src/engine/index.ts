@@ -91,7 +91,7 @@ export async function check(request: CheckRequest, hooks: CheckHooks = {}): Prom
       tell({ type: 'rung', rung: rungs[k] });
     }
     const findings: Finding[] = [...scan.findings, ...thinning, ...seen, ...(finding ? [finding] : [])];
-    return { scan, side, ear, corrections, order, needs, rules, seed, effort, cuts, rungs, recommended: recommend(rungs), findings };
+    return { scan, side, ear, corrections, order, needs, rules, seed, effort, cuts, rungs, recommended: recommend(rungs, needs), findings };
   } finally {
     arena.free();
   }

@@ -1,22 +1,30 @@
+import type { Recommendation } from '../model/case.ts';
 import { spareWords } from '../model/figures.ts';
 import type { Rung } from '../model/fit.ts';
-import type { StyleName } from '../model/parts.ts';
+import type { Need } from '../model/order.ts';
 import { styleNamed } from '../parts/index.ts';
 
-/** The smallest style that fits, and why it is that one: the first reason of each smaller style that was judged. */
-export function recommend(rungs: readonly Rung[]): { readonly style?: StyleName; readonly why: string } {
+/**
+ * The smallest style that fits and carries what is asked, why it is that one and not a smaller, and what each larger
+ * one that fits would add.
+ */
+export function recommend(rungs: readonly Rung[], needs: readonly Need[] = []): Recommendation {
   const fits = rungs.find((r) => r.verdict === 'fits');
-  const smaller = rungs.slice(0, fits ? rungs.indexOf(fits) : rungs.length);
-  const passed = smaller.map(
-    (r) => `${styleNamed(r.style).title}: ${r.assembly?.kind === 'stuck' ? 'arranged, but no way in found' : VERDICT_SHORT[r.verdict]}`,
-  );
-  if (!fits) return { why: rungs.length === 0 ? 'no style was judged' : `no style fits. ${passed.join('; ')}` };
-  const spare = `fits with ${spareWords(fits.found ?? 0)} to spare`;
-  const why =
-    passed.length === 0
-      ? `the smallest style judged ${spare}`
-      : `the smallest that fits, with ${spareWords(fits.found ?? 0)} to spare. ${passed.join('; ')}`;
-  return { style: fits.style, why };
+  const passed = passedOver(rungs.slice(0, fits ? rungs.indexOf(fits) : rungs.length));
+  if (!fits) return { why: rungs.length === 0 ? 'no style was judged' : `no style fits. ${passed}`, larger: [] };
+  const spare = `with ${spareWords(fits.found ?? 0)} to spare`;
+  const asked = needs.filter((n) => n.level === 'need').map((n) => n.text.replace(/:.*$/, ''));
+  const carries = asked.length > 0 ? `, and carries ${listed(asked)}` : '';
+  const why = passed === '' ? `the smallest style judged fits ${spare}${carries}` : `the smallest that fits, ${spare}${carries}. ${passed}`;
+  const larger = rungs.slice(rungs.indexOf(fits) + 1).filter((r) => r.verdict === 'fits');
+  return { style: fits.style, why, larger: larger.map((r) => ({ style: r.style, adds: added(r, fits) })) };
+}
+
+/** The smaller styles, those with the same fate together: "Invisible in canal, Completely in canal: cannot fit". */
+function passedOver(smaller: readonly Rung[]): string {
+  const fates = new Map<string, string[]>();
+  for (const rung of smaller) fates.set(fateOf(rung), [...(fates.get(fateOf(rung)) ?? []), styleNamed(rung.style).title]);
+  return [...fates].map(([fate, titles]) => `${titles.join(', ')}: ${fate}`).join('; ');
 }
 
 const VERDICT_SHORT: Record<Rung['verdict'], string> = {
@@ -26,3 +34,19 @@ const VERDICT_SHORT: Record<Rung['verdict'], string> = {
   unsettled: 'no arrangement found',
   'not-judged': 'not judged',
 };
+
+function fateOf({ verdict, assembly, reasons }: Rung): string {
+  if (assembly?.kind === 'stuck') return 'arranged, but no way in found';
+  // What the order asks for and the style lacks, without the style's share of the sentence.
+  const excluded = reasons.find((r) => r.code === 'order/excludes');
+  return excluded ? `ruled out, ${excluded.text.replace(/;.*$/, '')}` : VERDICT_SHORT[verdict];
+}
+
+/** Parts of a larger style's kit that the recommended one lacks, by name. */
+function added(larger: Rung, than: Rung): string[] {
+  const own = than.kit?.parts.map((p) => p.name) ?? [];
+  return (larger.kit?.parts ?? []).map((p) => p.name).filter((name) => !own.includes(name));
+}
+
+const listed = (words: readonly string[]): string =>
+  words.length < 2 ? words.join('') : `${words.slice(0, -1).join(', ')} and ${words[words.length - 1]}`;

@@ -47,6 +47,8 @@ export interface CheckHooks {
 export interface Recommendation {
   readonly style?: StyleName; // undefined: none fits
   readonly why: string;
+  /** Larger styles that fit too, and the parts that each would add. */
+  readonly larger: readonly { readonly style: StyleName; readonly adds: readonly string[] }[];
 }
 
 export interface CaseResult {

@@ -157,7 +157,7 @@ export function verdictDocument(result: CaseResult) {
     effort: result.effort,
     cuts: result.cuts,
     styles: result.rungs.map((r) => styleDocument(r, ear.frame)),
-    recommended: { style: recommended.style ?? null, why: recommended.why },
+    recommended: { style: recommended.style ?? null, why: recommended.why, larger: recommended.larger },
     caution: CAUTION,
   };
 }

@@ -40,6 +40,13 @@ export function verdictSentence(rung: Rung): string {
   }
 }
 
+/** What a larger style would add, as far as parts tell. */
+export const addsWords = ({ adds }: CaseResult['recommended']['larger'][number]): string =>
+  adds.length > 0 ? `adds ${adds.map((a) => a.charAt(0).toLowerCase() + a.slice(1)).join(', ')}` : 'adds no part';
+
+const largerLine = (l: CaseResult['recommended']['larger'][number]): string =>
+  `  ${styleNamed(l.style).title} fits too: it ${addsWords(l)}.`;
+
 /** The ladder for people. */
 export function ladderTable(result: CaseResult): string {
   const rungs = result.rungs.flatMap((r) => {
@@ -66,6 +73,7 @@ export function ladderTable(result: CaseResult): string {
     ...rungs,
     '',
     `Recommended: ${result.recommended.style ? `${styleNamed(result.recommended.style).title}, ` : ''}${result.recommended.why}.`,
+    ...result.recommended.larger.map((l) => largerLine(l)),
     ...ports,
     ...cautions.map((c) => `Caution: ${wrap(c, 96, '  ')}`),
     CAUTION,

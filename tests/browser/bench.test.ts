@@ -5,7 +5,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { check } from '../../src/engine/index.ts';
 import { foundSpare } from '../../src/model/figures.ts';
 import { VERDICT_WORDS } from '../../src/report/table.ts';
-import { drawn, judged, launch, newPage, serveApp, TOP } from './browser.ts';
+import { axe, drawn, judged, launch, newPage, serveApp, TOP } from './browser.ts';
 
 let browser: Browser;
 let server: Awaited<ReturnType<typeof serveApp>>;
@@ -48,24 +48,6 @@ const picture = (page: Page): Promise<{ colours: number; covered: number }> =>
     }
     return { colours: seen.size, covered: covered / (data.length / 4) };
   });
-
-/** Serious or critical findings of axe-core (WCAG 2.2 A and AA), as text. The page's policy lets no script in: it is evaluated from outside. */
-async function axe(page: Page): Promise<string[]> {
-  await page.evaluate(readFileSync(`${TOP}node_modules/axe-core/axe.min.js`, 'utf8'));
-  return page.evaluate(async () => {
-    const run = (
-      globalThis as unknown as {
-        axe: {
-          run(o: object): Promise<{ violations: { id: string; impact: string; nodes: { html: string; failureSummary: string }[] }[] }>;
-        };
-      }
-    ).axe.run;
-    const { violations } = await run({ runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'] });
-    return violations
-      .filter((v) => v.impact === 'serious' || v.impact === 'critical')
-      .flatMap((v) => v.nodes.map((n) => `${v.id}: ${n.html.slice(0, 160)} ${n.failureSummary}`));
-  });
-}
 
 describe('a sample', () => {
   let page: Page;

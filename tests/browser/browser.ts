@@ -1,5 +1,5 @@
 /** The built page in a real browser: `npm run build` first, then these tests serve dist/app and open it. */
-import { existsSync } from 'node:fs';
+import { existsSync, readFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { type Browser, chromium, type Page } from 'playwright-core';
 import { type PreviewServer, preview } from 'vite';
@@ -101,3 +101,21 @@ export const drawn = (page: Page): Promise<void> =>
   page.evaluate(async () => {
     for (let i = 0; i < 3; i++) await new Promise((resolve) => requestAnimationFrame(resolve));
   });
+
+/** Serious or critical findings of axe-core (WCAG 2.2 A and AA), as text. The page's policy lets no script in: it is evaluated from outside. */
+export async function axe(page: Page): Promise<string[]> {
+  await page.evaluate(readFileSync(`${TOP}node_modules/axe-core/axe.min.js`, 'utf8'));
+  return page.evaluate(async () => {
+    const run = (
+      globalThis as unknown as {
+        axe: {
+          run(o: object): Promise<{ violations: { id: string; impact: string; nodes: { html: string; failureSummary: string }[] }[] }>;
+        };
+      }
+    ).axe.run;
+    const { violations } = await run({ runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'] });
+    return violations
+      .filter((v) => v.impact === 'serious' || v.impact === 'critical')
+      .flatMap((v) => v.nodes.map((n) => `${v.id}: ${n.html.slice(0, 160)} ${n.failureSummary}`));
+  });
+}

@@ -27,5 +27,12 @@ describe.each(ears)('$file', ({ file }) => {
     const size = (style: StyleName | undefined): number => (style ? STYLES.indexOf(style) : STYLES.length);
     expect(size(light.recommended.style)).toBeLessThan(STYLES.length);
     expect(size(light.recommended.style)).toBeLessThan(size(heavy.recommended.style));
+    if (file.includes('wide')) {
+      expect(heavy.recommended.style).toBe('ITE');
+      expect(heavy.recommended.why).toMatch(
+        /^the smallest that fits, with .* to spare, and carries a receiver of size large, two microphones and a volume wheel\. Invisible in canal, .*Half shell: ruled out, the order asks for a volume wheel$/,
+      );
+    }
+    expect(light.recommended.why).toMatch(/carries a receiver of size small/);
   });
 });

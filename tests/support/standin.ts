@@ -366,7 +366,7 @@ export async function check(request: CheckRequest, hooks: StandInHooks = {}): Pr
     cuts: {},
     effort: request.effort ?? 'normal',
     rungs,
-    recommended: { style: 'ITC', why: 'The smallest style that fits, with 0.37 mm to spare.' },
+    recommended: { style: 'ITC', why: 'The smallest style that fits, with 0.37 mm to spare.', larger: [] },
     findings: scan.findings,
   };
 }
