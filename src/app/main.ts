@@ -63,7 +63,7 @@ const slice = mountSlice(byId('slice', HTMLElement), store, session);
 const scene = mountScene(byId('scene', HTMLElement), store, slice);
 mountDetails(byId('details', HTMLElement), store, (mark) => scene.showPlace(mark), {
   help: mountHelp(store, session),
-  survey: mountSurvey(store, session),
+  survey: mountSurvey(store, session, scene.pick),
   order: mountOrder(store, session),
 });
 mountVoice(store);

@@ -14,6 +14,7 @@ import { depthNear } from '../viewer/station.ts';
 import { VIEWS } from '../viewer/views.ts';
 import { byId, capital, figure, h, sentence, svg } from './dom.ts';
 import { markOf } from './ladder.ts';
+import { makePick, type Pick } from './pick.ts';
 import { type SlicePanel, sliceable } from './slice-panel.ts';
 import { findingsOf, type JudgedRung, type Layer, type Mark, type State, type Store, selectedRung, type Visibility } from './store.ts';
 import { mountWayIn } from './way-in.ts';
@@ -65,6 +66,8 @@ export interface ScenePanel {
   /** Marks a place and brings it into view. */
   showPlace(mark: Mark): void;
   readonly view: SceneView | undefined;
+  /** Undefined where there is no picture to point at. */
+  readonly pick: Pick | undefined;
 }
 
 export function mountScene(host: HTMLElement, store: Store, slice: SlicePanel): ScenePanel {
@@ -108,7 +111,7 @@ export function mountScene(host: HTMLElement, store: Store, slice: SlicePanel): 
         h('span', {}, 'This browser offers no WebGL. Verdicts, section and clearances work without it.'),
       ),
     );
-  return { showPlace, view };
+  return { showPlace, view, pick: view && makePick(view, stage) };
 }
 
 function drive(view: SceneView, stage: HTMLElement, store: Store, slice: SlicePanel): void {
@@ -233,15 +236,15 @@ function makeOverlay(stage: HTMLElement, view: SceneView, store: Store): () => v
     const judged = selectedRung(state);
     if (made.of !== judged) {
       const parts = partsOf(judged);
-      made = { of: judged, tags: parts.map((p) => ({ id: p.part.id, tag: tagOf(p), middle: p.middle })) };
+      made = { of: judged, tags: parts.map((p) => ({ id: p.part.id, tag: tagOf(p), middle: p.middle, home: p.middle })) };
       tags.replaceChildren(...made.tags.map((t) => t.tag));
     }
     const shown = state.layers.labels === 'show' && state.layers.parts !== 'hide';
     tags.hidden = !shown;
-    const seen = made.tags.flatMap(({ id, tag, middle: home }) => {
+    const seen = made.tags.flatMap(({ id, tag, home }) => {
       const middle = view.placeOf(id, home);
       tag.hidden = !middle || view.isCutAway(id, middle);
-      return tag.hidden || !middle ? [] : [{ id, tag, middle }];
+      return tag.hidden || !middle ? [] : [{ id, tag, middle, home }];
     });
     lines.replaceChildren(...(shown ? layLabels(seen, view, stage) : []));
     markPlace(place, state, view);
@@ -256,7 +259,10 @@ function makeOverlay(stage: HTMLElement, view: SceneView, store: Store): () => v
 interface Tag {
   readonly id: string;
   readonly tag: HTMLElement;
-  readonly middle: ScenePart['middle'];
+  /** Where it is pointed to. */
+  readonly middle: Vec3;
+  /** The same when the part is in its place. */
+  readonly home: Vec3;
 }
 
 function tagOf({ part, tone }: ScenePart): HTMLElement {
@@ -267,7 +273,12 @@ function tagOf({ part, tone }: ScenePart): HTMLElement {
 
 function layLabels(tags: Tag[], view: SceneView, stage: HTMLElement): SVGElement[] {
   const [wide, high] = [stage.clientWidth, stage.clientHeight];
-  const anchors = tags.map(({ tag, middle }) => ({ ...view.project(middle), width: tag.offsetWidth, height: tag.offsetHeight }));
+  const anchors = tags.map(({ tag, middle, home }) => ({
+    ...view.project(middle),
+    home: view.project(home).x,
+    width: tag.offsetWidth,
+    height: tag.offsetHeight,
+  }));
   return placeLabels(anchors, wide, high, 26).flatMap(({ side, x, y }, i) => {
     const { tag } = tags[i] as (typeof tags)[number];
     const a = anchors[i] as (typeof anchors)[number];

@@ -1,9 +1,11 @@
 /** The survey in words, and its correction by typed numbers; what was found and what a person set are told apart and can be taken back. */
 
+import { pointToScan } from '../ear/frame.ts';
 import type { Ear, EarOverrides } from '../model/ear.ts';
 import { sureWords } from '../report/survey.ts';
 import { figure, h, sentence } from './dom.ts';
 import { LINE_MARKS, type LineMark, MARK_WORDS, moved, rimMoved, setBy, taken, tilted, turnedUp } from './marks.ts';
+import type { Pick } from './pick.ts';
 import type { Session } from './session.ts';
 import type { OpenCase, State, Store } from './store.ts';
 import { SIDE_WORDS } from './words.ts';
@@ -45,10 +47,11 @@ const FIELDS: readonly Field[] = [
 const MAY_LACK = ['firstBend', 'secondBend', 'crus'] as const;
 
 /** An element of its own, so that a field keeps its focus while the tables beside it are drawn anew. */
-export function mountSurvey(store: Store, session: Session): HTMLElement {
+export function mountSurvey(store: Store, session: Session, pick: Pick | undefined): HTMLElement {
   const list = h('dl');
   const fault = h('p', { class: 'gap refused', role: 'alert' });
   const form = formOf(store, session);
+  const point = crusButton(store, session, pick);
   const all = h('button', { type: 'button', class: 'link', onclick: () => session.correct({}) }, 'Take all corrections back');
   const correct = h(
     'details',
@@ -60,6 +63,7 @@ export function mountSurvey(store: Store, session: Session): HTMLElement {
       'Drag a mark under the section, or type here: depths in mm from the aperture that is shown. The styles are judged anew.',
     ),
     form.element,
+    point,
     fault,
     h('p', { class: 'gap' }, all),
   );
@@ -72,6 +76,7 @@ export function mountSurvey(store: Store, session: Session): HTMLElement {
     form.fill(now.shown);
     const refused = now.fault?.fault.code === 'ear/override' ? now.fault.fault : undefined;
     fault.textContent = refused ? `${sentence(refused.found)} ${sentence(refused.next)}` : '';
+    (point.querySelector('.back') as HTMLElement).hidden = setBy(now.shown.ear, 'crus') === 'auto';
     all.hidden = Object.keys(now.shown.source.corrections ?? {}).length === 0;
     if (refused || (before?.shown?.ear !== now.shown.ear && !all.hidden)) correct.open = true;
   });
@@ -146,6 +151,20 @@ function lackRow(mark: (typeof MAY_LACK)[number], session: Session, store: Store
       box.checked = source.corrections?.[mark] === 'none';
     },
   };
+}
+
+/** The crus lies off the centreline: it is pointed out on the cast. */
+function crusButton(store: Store, session: Session, pick: Pick | undefined): HTMLElement {
+  const ask = (): void =>
+    pick?.("the middle of the crus's groove", (at) => {
+      const { shown } = store.get();
+      if (shown) session.correct({ ...shown.source.corrections, crus: pointToScan(shown.ear.frame, at) });
+    });
+  const button = h('button', { type: 'button', class: 'link', onclick: ask }, 'Point out the crus on the cast');
+  const back = backButton('crus', store, session);
+  back.classList.add('back');
+  button.hidden = pick === undefined;
+  return h('p', { class: 'gap' }, button, back);
 }
 
 function backButton(mark: keyof EarOverrides, store: Store, session: Session): HTMLButtonElement {

@@ -1,12 +1,12 @@
 /** How the parts go in, one after the other: worked out from the verified motions, and the player that shows it in the scene. */
 import { moveAt } from '../assemble/play.ts';
 import { distance, type Pose } from '../geometry/vec.ts';
-import type { Move, Rung } from '../model/fit.ts';
+import type { Body, Move, Rung } from '../model/fit.ts';
 import { RULES } from '../parts/index.ts';
 import type { SceneView } from '../viewer/scene.ts';
 import { type Shaded, shade } from '../viewer/shade.ts';
 import { thin } from '../viewer/thin.ts';
-import { motionBetween, type OnTheWay, openShell, plateOf, type Stand } from '../viewer/way.ts';
+import { motionBetween, type OnTheWay, openingOf, openShell, plateOf, type Stand } from '../viewer/way.ts';
 import { figure, h, percent, still, svg } from './dom.ts';
 import { type State, type Store, selectedRung } from './store.ts';
 
@@ -93,12 +93,10 @@ export function playedOn(at: number, ms: number): number {
   return index + Math.floor(time) + eased(time - Math.floor(time));
 }
 
-/** The shell and plate of a rung's body, made when first asked for. */
-function shapesOf(rung: Rung, thick: number): { readonly shell: Shaded; readonly plate: Shaded | undefined } | undefined {
-  const { body } = rung;
-  if (!body) return undefined;
+/** What the scene draws of a body while parts go in. */
+function shapesOf(body: Body, thick: number): Pick<OnTheWay, 'shell' | 'rim'> & { readonly plate: Shaded | undefined } {
   const plate = plateOf(body, thick);
-  return { shell: shade(thin(openShell(body))), plate: plate && shade(plate) };
+  return { shell: shade(thin(openShell(body))), rim: openingOf(body), plate: plate && shade(plate) };
 }
 
 /** What makes a sequence another one. The ladder's end brings the same rungs again: that is no reason to start anew. */
@@ -145,20 +143,17 @@ export function mountWayIn(host: HTMLElement, store: Store, view: SceneView): vo
   const controls = makeControls(host);
   let steps: readonly Step[] = [];
   let at = 0;
-  let shapes: { of: Rung['body']; made: ReturnType<typeof shapesOf> } = { of: undefined, made: undefined };
+  let shapes: { readonly of: Body; readonly made: ReturnType<typeof shapesOf> } | undefined;
   let timer: (() => void) | undefined;
 
   const sceneAt = (): OnTheWay | undefined => {
-    const rung = selectedRung(store.get())?.rung;
-    if (!rung?.body || at >= steps.length) return undefined;
-    if (shapes.of !== rung.body) {
-      const rules = store.get().shown?.summary?.rules ?? RULES;
-      shapes = { of: rung.body, made: shapesOf(rung, rules.faceplate) };
-    }
-    if (!shapes.made) return undefined;
+    const body = selectedRung(store.get())?.rung.body;
+    if (!body || at >= steps.length) return undefined;
+    // Made when first asked for.
+    if (shapes?.of !== body) shapes = { of: body, made: shapesOf(body, (store.get().shown?.summary?.rules ?? RULES).faceplate) };
     const { parts, plate } = standsAt(steps, at);
-    const { shell, plate: shape } = shapes.made;
-    return { shell, parts, plate: shape && plate && { shape, stand: plate } };
+    const { shell, rim, plate: shape } = shapes.made;
+    return { shell, rim, parts, plate: shape && plate && { shape, stand: plate } };
   };
   const draw = (): void => {
     view.setWay(sceneAt());

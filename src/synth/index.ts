@@ -4,10 +4,11 @@ import { drawPair, type EarParameters } from './parameters.ts';
 
 export type { SynthEar } from './make.ts';
 export { makeEar } from './make.ts';
-export { DISTRIBUTIONS, type Distribution, drawEar, drawPair, type EarParameters } from './parameters.ts';
+export { areaBeyondBend, DISTRIBUTIONS, type Distribution, drawEar, drawPair, type EarParameters } from './parameters.ts';
 export { makeSample, SAMPLES, type SampleEntry, type SampleFile, sampleFiles, sampleIndex } from './samples.ts';
 export { encodeStl } from './stl.ts';
 export type { EarTruth, TrueBend } from './truth.ts';
+export { VARIANTS, type Variant } from './variants.ts';
 
 /** Both ears of one person, made: alike, never equal. */
 export function makePair(seed: number, overrides: Partial<EarParameters> = {}): { readonly left: SynthEar; readonly right: SynthEar } {

@@ -7,6 +7,7 @@
 import { type Random, seeded } from '../geometry/random.ts';
 import { radians } from '../geometry/trig.ts';
 import type { Side } from '../model/ear.ts';
+import { type Variant, variantSizes } from './variants.ts';
 
 /** Lengths mm, areas mm2, angles radians. */
 export interface EarParameters {
@@ -208,12 +209,15 @@ function plausible(p: EarParameters): EarParameters {
   return { ...p, areaAperture: Math.max(p.areaAperture, 1.12 * p.areaFirstBend) };
 }
 
-/** One ear of a person of their own; `overrides` replace what was drawn. The side is drawn too unless given. */
-export function drawEar(seed: number, overrides: Partial<EarParameters> = {}): EarParameters {
+/**
+ * One ear of a person of their own; `overrides` replace what was drawn. The side is drawn too unless given. `variant`: beyond the normal, by name;
+ * without it the draw follows the published sizes.
+ */
+export function drawEar(seed: number, overrides: Partial<EarParameters> = {}, variant?: Variant): EarParameters {
   const random = seeded(seed, 11);
   const person = drawPerson(random);
   const side: Side = random.next() < 0.5 ? 'left' : 'right';
-  return { ...drawSide(person, side, random.fork(1)), ...overrides };
+  return { ...drawSide(person, side, random.fork(1)), ...(variant ? variantSizes(variant, seed) : {}), ...overrides };
 }
 
 /** Both ears of one person: alike, never equal. `overrides` go to both. */

@@ -5,6 +5,8 @@ export interface Anchor {
   readonly y: number;
   readonly width: number; // of the label
   readonly height: number;
+  /** Where the thing belongs that is on its way, px: its label keeps to that side. */
+  readonly home?: number;
 }
 
 export interface Placed {
@@ -21,11 +23,12 @@ const GAP = 6;
  * than its fair share; within a column labels are spread downwards and then pushed back up from the bottom edge.
  */
 export function placeLabels(anchors: readonly Anchor[], wide: number, high: number, margin = 14): Placed[] {
-  const order = anchors.map((_, i) => i).sort((a, b) => at(anchors, a).x - at(anchors, b).x);
+  const xOf = (i: number): number => at(anchors, i).home ?? at(anchors, i).x;
+  const order = anchors.map((_, i) => i).sort((a, b) => xOf(a) - xOf(b));
   const middle = wide / 2;
   const most = Math.ceil(anchors.length / 2) + 1;
-  const left = order.filter((i) => at(anchors, i).x < middle);
-  const right = order.filter((i) => at(anchors, i).x >= middle);
+  const left = order.filter((i) => xOf(i) < middle);
+  const right = order.filter((i) => xOf(i) >= middle);
   while (left.length > most) right.unshift(left.pop() as number);
   while (right.length > most) left.push(right.shift() as number);
   const placed: Placed[] = new Array(anchors.length);

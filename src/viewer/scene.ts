@@ -16,11 +16,14 @@ import {
   type Object3D,
   PerspectiveCamera,
   Plane,
+  Raycaster,
   Scene as ThreeScene,
+  Vector2,
   Vector3,
   WebGLRenderer,
 } from 'three';
 import { OrbitControls } from 'three/addons/controls/OrbitControls.js';
+import { place } from '../geometry/rotation.ts';
 import type { Vec3 } from '../geometry/vec.ts';
 import type { Side } from '../model/ear.ts';
 import type { Part } from '../model/parts.ts';
@@ -29,6 +32,7 @@ import { type Looks, type Tones, Wardrobe } from './materials.ts';
 import type { Shaded } from './shade.ts';
 import type { Slice } from './slice.ts';
 import { eyeOf, mirrorOf, startEye, type ViewName, viewAt, wordFor } from './views.ts';
+import { type OnTheWay, stand } from './way.ts';
 
 export interface ScenePart {
   readonly part: Part;
@@ -51,6 +55,7 @@ type Slot = 'cast' | 'body' | 'parts' | 'section';
 
 const FOV = 20;
 const FLIGHT = 380; // ms
+const PLATE = 'plate';
 
 export class SceneView {
   /** Says in `data-geometries` how many the graphics card holds, so that a leak can be seen from outside. */
@@ -71,6 +76,7 @@ export class SceneView {
   #body: Shaded | undefined;
   #parts: readonly ScenePart[] = [];
   #slice: Slice | undefined;
+  #way: OnTheWay | undefined;
   #layers: SceneLayers = { cast: 'fade', body: 'fade', parts: 'show', section: 'fade' };
   #asked = 0;
   #flight = 0;
@@ -115,6 +121,22 @@ export class SceneView {
   setSlice(slice: Slice | undefined): void {
     this.#slice = slice;
     this.#rebuild('section');
+  }
+
+  /** Shows parts on their way into the open shell; undefined: everything in its place again. */
+  setWay(way: OnTheWay | undefined): void {
+    const before = this.#way;
+    this.#way = way;
+    if (way?.shell !== before?.shell) this.#rebuild('cast', 'body', 'parts', 'section');
+    else this.#takeStands();
+    this.#later();
+  }
+
+  /** Where a place of a part (ear frame) is now, or undefined while the part is not to be seen. */
+  placeOf(id: string, at: Vec3): Vec3 | undefined {
+    const where = this.#way?.parts.get(id);
+    if (where === 'away') return undefined;
+    return where ? place(where, at) : at;
   }
 
   setLayers(layers: SceneLayers): void {
@@ -170,9 +192,23 @@ export class SceneView {
     return { x: ((p.x + 1) / 2) * this.#size[0], y: ((1 - p.y) / 2) * this.#size[1] };
   }
 
+  /** The place on the cast that lies nearest to the eye at a place of the picture (px), in the ear frame. */
+  castAt(x: number, y: number): Vec3 | undefined {
+    const ray = new Raycaster();
+    const [wide, high] = this.#size;
+    ray.setFromCamera(new Vector2((2 * x) / wide - 1, 1 - (2 * y) / high), this.#camera);
+    const hit = ray.intersectObjects(
+      this.#slots.cast.children.filter((o) => o instanceof Mesh),
+      false,
+    )[0];
+    if (!hit) return undefined;
+    const p = this.#ear.worldToLocal(hit.point.clone());
+    return [p.x, p.y, p.z];
+  }
+
   /** Has the open section taken a part away altogether? One that it cuts through is still seen. */
   isCutAway(id: string, middle: Vec3): boolean {
-    if (this.#layers.section !== 'show' || !this.#slice) return false;
+    if (this.#how('section') !== 'show' || !this.#slice) return false;
     return this.#cut.distanceToPoint(this.#world(middle)) < 0 && !this.#slice.parts.some((p) => p.part.id === id);
   }
 
@@ -205,12 +241,31 @@ export class SceneView {
       clear(this.#slots[name]);
       for (const object of this.#make[name]()) this.#slots[name].add(object);
     }
+    this.#takeStands();
     this.#later();
   }
 
+  #takeStands(): void {
+    for (const part of this.#slots.parts.children) stand(part, this.#way?.parts.get(part.name));
+    const plate = this.#slots.body.getObjectByName(PLATE);
+    if (plate) stand(plate, this.#way?.plate?.stand);
+  }
+
+  /** While parts go in nothing may hide them or cut them open: what is solid becomes glass, and hidden parts are shown. */
+  #how(slot: Slot): SceneLayers['cast'] {
+    const how = this.#layers[slot];
+    if (!this.#way) return how;
+    if (slot === 'parts') return how === 'hide' ? 'show' : how;
+    return how === 'show' ? 'fade' : how;
+  }
+
   readonly #make: Record<Slot, () => Object3D[]> = {
-    cast: () => this.#shell(this.#cast, this.#layers.cast, this.#tones.cast, 0.03, this.#tones.dark ? 0.5 : 0.62, 4),
-    body: () => this.#shell(this.#body, this.#layers.body, this.#tones.body, this.#tones.dark ? 0.13 : 0.17, 0.86, 3),
+    cast: () => this.#shell(this.#cast, this.#how('cast'), this.#tones.cast, 0.03, this.#tones.dark ? 0.5 : 0.62, 4),
+    body: () => [
+      ...this.#shell(this.#way?.shell ?? this.#body, this.#how('body'), this.#tones.body, this.#tones.dark ? 0.13 : 0.17, 0.86, 3),
+      ...this.#openingOf(),
+      ...this.#plateOf(),
+    ],
     parts: () => this.#parts.flatMap((p) => this.#partOf(p)),
     section: () => this.#sectionOf(),
   };
@@ -223,30 +278,57 @@ export class SceneView {
     return [mesh];
   }
 
-  /** Things are cut open by the section where that is asked for. */
-  #cutting(looks: Looks): Material {
-    return this.#layers.section === 'show' ? looks.cut(this.#cut) : looks.whole;
+  /** The edge that parts go in by. */
+  #openingOf(): Object3D[] {
+    if (!this.#way) return [];
+    const geometry = new BufferGeometry().setAttribute('position', new BufferAttribute(this.#way.rim, 3));
+    const line = new LineSegments(geometry, this.#cutting(this.#looks.line(this.#tones.ink, 0.75)));
+    line.renderOrder = 5;
+    return [line];
   }
 
-  #partOf({ tone, solid: solids, service }: ScenePart): Object3D[] {
-    if (this.#layers.parts === 'hide') return [];
-    const faded = this.#layers.parts === 'fade';
+  /** The faceplate while it is not in its place. */
+  #plateOf(): Object3D[] {
+    const shape = this.#way?.plate?.shape;
+    if (!shape) return [];
+    const geometry = geometryOf(shape);
+    const mesh = new Mesh(geometry, this.#cutting(this.#looks.glass(this.#tones.body, 0.24, 0.8)));
+    mesh.renderOrder = 3;
+    const plate = new Group().add(
+      mesh,
+      new LineSegments(new EdgesGeometry(geometry, 40), this.#cutting(this.#looks.line(this.#tones.ink, 0.6))),
+    );
+    plate.name = PLATE;
+    return [plate];
+  }
+
+  /** Things are cut open by the section where that is asked for. */
+  #cutting(looks: Looks): Material {
+    return this.#how('section') === 'show' ? looks.cut(this.#cut) : looks.whole;
+  }
+
+  #partOf({ part, tone, solid: solids, service }: ScenePart): Object3D[] {
+    if (this.#how('parts') === 'hide') return [];
+    const faded = this.#how('parts') === 'fade';
     const line = this.#cutting(this.#looks.line(this.#tones.ink, faded ? 0.35 : 0.55));
     const pale = this.#cutting(this.#looks.line(tone, 0.7));
-    return [
+    const made = new Group().add(
       ...solids.flatMap((shape) => {
         const geometry = geometryOf(shape);
         const mesh = new Mesh(geometry, this.#cutting(faded ? this.#looks.glass(tone, 0.25, 0.8) : this.#looks.solid(tone, false)));
         mesh.renderOrder = faded ? 2 : 0;
         return [mesh, new LineSegments(new EdgesGeometry(geometry, 30), line)];
       }),
-      ...service.map((shape) => new LineSegments(new EdgesGeometry(geometryOf(shape), 14), pale)),
-    ];
+      // Service room is what flexible things take up where they end: on the way in nothing is asked for it.
+      ...(this.#way ? [] : service.map((shape) => new LineSegments(new EdgesGeometry(geometryOf(shape), 14), pale))),
+    );
+    made.name = part.id;
+    return [made];
   }
 
   #sectionOf(): Object3D[] {
     const slice = this.#slice;
-    const { section } = this.#layers;
+    const section = this.#how('section');
     if (!slice || section === 'hide') return [];
     const out: Object3D[] = [];
     const line = (outlines: Slice['body'], tone: string, opacity: number): void => {
@@ -379,8 +461,9 @@ function geometryOf(shape: Shaded): BufferGeometry {
 function clear(group: Group): void {
   for (const child of [...group.children]) {
     group.remove(child);
-    if (!(child instanceof Mesh || child instanceof LineSegments || child instanceof LineLoop)) continue;
-    child.geometry.dispose();
+    child.traverse((object) => {
+      if (object instanceof Mesh || object instanceof LineSegments || object instanceof LineLoop) object.geometry.dispose();
+    });
   }
 }
 

@@ -79,6 +79,20 @@ describe('the survey is corrected', () => {
     expect(await page.locator('.fault').count()).toBe(0);
   });
 
+  test('the crus is pointed out on the cast: beside it nothing happens, Escape leaves it, Enter takes what lies under the cross', async () => {
+    await judged(page);
+    const ask = page.getByRole('button', { name: 'Point out the crus on the cast' });
+    await ask.click();
+    await page.locator('.stage canvas').click({ position: { x: 5, y: 5 } });
+    expect(await page.locator('.pick').textContent()).toContain('There is no cast at that place');
+    await page.keyboard.press('Escape');
+    expect(await page.locator('.pick').count()).toBe(0);
+    await ask.click();
+    await page.keyboard.press('Enter');
+    await page.waitForFunction(() => /Crusset by hand/.test(document.querySelector('.survey dl')?.textContent ?? ''));
+    await judged(page);
+  });
+
   test('all corrections are taken back at once', async () => {
     await page.getByRole('button', { name: 'Take all corrections back' }).click();
     await byHand('end', false);
