@@ -81,7 +81,7 @@ export function mountScene(host: HTMLElement, store: Store, slice: SlicePanel): 
     h('span', {}, 'STL, PLY, OBJ, 3MF or glTF. It is judged on this computer and goes nowhere else.'),
   );
   const wayIn = h('div', { class: 'way-in no-print', role: 'group', 'aria-label': 'The way in' });
-  host.append(plate, stage, wayIn, h('div', { class: 'controls' }, ...(view ? [viewsOf(view), layersOf(store)] : [])));
+  host.append(plate, stage, ...(view ? [wayIn] : []), h('div', { class: 'controls' }, ...(view ? [viewsOf(view), layersOf(store)] : [])));
   const showPlace = (mark: Mark): void => {
     store.send({ type: 'mark', mark });
     const at = markedIn(store.get())?.at;

@@ -100,8 +100,8 @@ function shapesOf(body: Body, thick: number): Pick<OnTheWay, 'shell' | 'rim'> & 
 }
 
 /** What makes a sequence another one. The ladder's end brings the same rungs again: that is no reason to start anew. */
-function sameWay(now: State, before: State | undefined, a: readonly Step[], b: readonly Step[]): boolean {
-  return before?.shown?.picture === now.shown?.picture && before?.selected === now.selected && a.length === b.length;
+function sameWay(now: State, before: State | undefined, next: readonly Step[], steps: readonly Step[]): boolean {
+  return before?.shown?.picture === now.shown?.picture && before?.selected === now.selected && next.length === steps.length;
 }
 
 const ICONS = { play: 'M4 2.500v11l9.500-5.500Z', pause: 'M3.500 2.500h3v11h-3ZM9.500 2.500h3v11h-3Z' };
@@ -134,9 +134,17 @@ function makeControls(host: HTMLElement) {
   };
 }
 
-/** Steps of the slider by key, as shares of the whole; a page is one move. */
+/** Steps of the slider by key, as shares of the whole. */
 const KEYS: Readonly<Record<string, number>> = { ArrowRight: 0.01, ArrowUp: 0.01, ArrowLeft: -0.01, ArrowDown: -0.01 };
-const PAGES: Readonly<Record<string, number>> = { PageUp: 1, PageDown: -1 };
+
+/** Where a key takes the player: an arrow by a hundredth of all `n` steps, a page to the next step's start or the one before. */
+export function keyedTo(key: string, at: number, n: number): number | undefined {
+  if (key === 'PageUp') return Math.min(n, Math.floor(at) + 1);
+  if (key === 'PageDown') return Math.max(0, Math.ceil(at) - 1);
+  const share = KEYS[key];
+  // Rounded, so that a hundred hundredths make the whole.
+  return share === undefined ? undefined : Math.max(0, Math.min(n, Math.round(1e9 * (at + share * n)) / 1e9));
+}
 
 /** Puts the player into `host`; hidden where the chosen style has no way in to show. Printed, everything is in its place. */
 export function mountWayIn(host: HTMLElement, store: Store, view: SceneView): void {
@@ -186,13 +194,11 @@ export function mountWayIn(host: HTMLElement, store: Store, view: SceneView): vo
     go((Number(controls.slider.value) / 100) * steps.length);
   });
   controls.slider.addEventListener('keydown', (event) => {
-    const share = KEYS[event.key];
-    const page = PAGES[event.key];
+    const to = keyedTo(event.key, at, steps.length);
     if (event.key === ' ') toggle();
-    else if (share !== undefined || page !== undefined) {
+    else if (to !== undefined) {
       pause();
-      // A page goes to the next move's start, not by as much.
-      go(share !== undefined ? at + share * steps.length : (page as number) > 0 ? Math.floor(at) + 1 : Math.ceil(at) - 1);
+      go(to);
     } else return;
     event.preventDefault();
   });

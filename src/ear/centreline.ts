@@ -51,13 +51,20 @@ const TIP_LEVER = 2;
 /** Before the walls turn away the sections are already drawn aside: this much is left out, mm. */
 const GUARD = 3;
 const ROUNDS = 6;
+/** An opening farther than this within the traced tube is looked at again, mm. */
+const WITHIN = 4;
 
 export function spineOf<F extends Frame>(slicer: Slicer<F>, rod: Rod<F>): Spine<F> {
   const spine = spineBy(slicer, rod, PATIENCE);
-  if (spine.opening.seen) return spine;
+  const { opening } = spine;
+  // An opening that lies within the tube that was traced is a dent or a bubble in it as likely as the concha.
+  if (opening.seen && opening.at > rod.last * STEP - WITHIN) return spine;
   const again = spineBy(slicer, rod, PATIENT);
-  return again.opening.seen ? again : spine;
+  if (!again.opening.seen) return spine;
+  return !opening.seen || uprightOf(again) * (1 - SLACK) > uprightOf(spine) ? again : spine;
 }
+
+const uprightOf = <F extends Frame>({ profile, opening }: Spine<F>): number => uprightness(profile.walls, opening);
 
 function spineBy<F extends Frame>(slicer: Slicer<F>, rod: Rod<F>, patience: number): Spine<F> {
   const { across, tip } = rod;

@@ -106,14 +106,14 @@ export interface Move {
  * The shell is what lies behind the outer cut within `wall` of the cast's surface, the tip face or the upper face. A part's
  * solids may touch neither it nor a part that is already in (0 mm asked all the way, or what the arrangement itself leaves
  * where that is less); service room, which flexible things take up, is not asked for. The faceplate goes on last with all
- * that is seated at it, as one body whose plate stays in front of the shell's edge (common practice, no published source).
+ * that is seated at it, as one body whose plate stays in front of the shell's edge, except where it tilts clear of the wall (common practice, no published source).
  */
 export type Assembly =
   | {
       readonly kind: 'way-in';
       /** In the order in which they go in. */
       readonly moves: readonly Move[];
-      /** The least clearance all along the verified motions, certified from below, mm. */
+      /** The least clearance all along the verified motions, certified from below, mm: at least -0.001, what certifying may lose on a touch. */
       readonly least: number;
     }
   | {
