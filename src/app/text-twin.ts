@@ -7,9 +7,12 @@ import { styleNamed } from '../parts/index.ts';
 import { portsOf, portWords } from '../report/ports.ts';
 import { addsWords, verdictSentence } from '../report/table.ts';
 import { figure, h, sentence } from './dom.ts';
+import { partDrawer } from './part-drawings.ts';
 import { publishedTable } from './published-panel.ts';
 import { findingsOf, type Mark, type OpenCase, recommendedStyle, type State, type Store, selectedRung } from './store.ts';
 import { CASE_CAUTIONS } from './words.ts';
+
+const drawParts = partDrawer();
 
 /** Panels that keep themselves up to date. */
 export interface Own {
@@ -56,6 +59,7 @@ function detailsOf(state: State, shown: OpenCase, show: (mark: Mark) => void, ow
     main.append(h('section', {}, h('h2', {}, styleNamed(state.selected).title), h('p', {}, 'This style has not been judged yet.')));
   }
   main.append(cautions(rung), publishedTable(shown.ear));
+  if (rung?.kit) main.append(drawParts(rung.kit));
   beside.append(findings(shown, show), own.survey, own.order);
   return [main, beside];
 }
