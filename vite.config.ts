@@ -77,6 +77,8 @@ export default defineConfig(({ mode }) => ({
         }
       : { outDir: join(root, 'dist/app'), target: 'es2023', emptyOutDir: true, chunkSizeWarningLimit: 1200 },
   test: {
+    // All cores: left to itself it keeps one free, which is half of two.
+    maxWorkers: '100%',
     projects: [
       {
         extends: true as const,

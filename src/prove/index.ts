@@ -159,12 +159,21 @@ class Rest {
       else best = Math.max(best, target);
     }
     const smaller = set.length === 1 ? [] : set.map((p) => this.#smaller(set.filter((q) => q !== p)));
-    return { ...ceilingOf(set, ceiling + SLACK, this.#prover.asked(set[0] as Part).wall), smaller };
+    const proved = ceilingOf(set, ceiling + SLACK, this.#prover.asked(set[0] as Part).wall);
+    return { ...proved, text: `${proved.text}${fewerWords(smaller)}`, smaller };
   }
 
   #smaller(set: readonly Part[]): Smaller {
     return { parts: set.map((p) => p.id), known: this.#known.get(keyOf(set)) ?? 'open' };
   }
+}
+
+/** Whether fewer of them are to blame, as far as that is known. */
+function fewerWords(smaller: readonly Smaller[]): string {
+  if (smaller.length === 0 || smaller.some((s) => s.known === 'open')) return '';
+  return smaller.every((s) => s.known === 'placed')
+    ? '; any fewer of them have their place'
+    : '; no fewer of them can be shown to be impossible';
 }
 
 const ALONE = {

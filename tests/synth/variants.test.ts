@@ -16,7 +16,7 @@ import { drawEar, type EarTruth, encodeStl, makeEar, VARIANTS, type Variant } fr
 import { trial } from '../cli/trial.ts';
 import { offOf } from './against.ts';
 
-const SEEDS = [60, 61, 62, 63] as const;
+const SEEDS = [60, 61] as const;
 
 interface Made {
   readonly seed: number;
