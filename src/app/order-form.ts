@@ -1,7 +1,6 @@
 /** The order as a form: what is left open follows from the hearing and the wishes. */
-import { type Frequency, type OrderRequest, RECEIVER_SIZES, type ReceiverSize, WISHES, type Wish } from '../model/order.ts';
+import { type Frequency, type OrderRequest, RECEIVER_SIZES, type ReceiverSize, WISH_WORDS, WISHES, type Wish } from '../model/order.ts';
 import { capital, h } from './dom.ts';
-import { WISH_WORDS } from './words.ts';
 
 /** Frequencies that the form asks for, Hz. Others of an order that was read are kept. */
 const ASKED: readonly Frequency[] = [250, 500, 1000, 2000, 3000, 4000, 6000, 8000];

@@ -1,11 +1,12 @@
 /** The order: what was said, what follows from it and why, and the rules; a form to change it. */
 import { Fault } from '../model/fault.ts';
+import { WISH_WORDS, WISHES } from '../model/order.ts';
 import { readOrder } from '../order/index.ts';
 import { capital, figure, h, sentence } from './dom.ts';
 import { orderForm } from './order-form.ts';
 import type { Session } from './session.ts';
 import type { OpenCase, Store } from './store.ts';
-import { FORMAT_WORDS, UNIT_WORDS, WISH_WORDS } from './words.ts';
+import { FORMAT_WORDS, UNIT_WORDS } from './words.ts';
 
 /** An element of its own, so that what is being typed stays while the tables beside it are drawn anew. */
 export function mountOrder(store: Store, session: Session): HTMLElement {
@@ -75,7 +76,7 @@ function rowsOf({ summary, scan }: OpenCase): [string, string][] {
   const rows: [string, string][] = [['Scan file', `${scan.name}, ${FORMAT_WORDS[scan.format]}, read in ${UNIT_WORDS[scan.unit]}`]];
   if (!summary) return rows;
   const { order, rules, seed, effort } = summary;
-  const wishes = (['pushButton', 'volumeWheel', 'telecoil', 'radio'] as const).filter((k) => order[k]).map((w) => WISH_WORDS[w]);
+  const wishes = WISHES.filter((w) => order[w]).map((w) => WISH_WORDS[w]);
   if (order.rechargeable) wishes.push('rechargeable cell');
   rows.push(
     ['Receiver', capital(order.receiver)],

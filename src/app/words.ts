@@ -1,19 +1,11 @@
 /** What the screens call things. One table each, so that a new value does not compile until it has a word. */
 import type { Side } from '../model/ear.ts';
 import type { Verdict } from '../model/fit.ts';
-import type { Wish } from '../model/order.ts';
 import type { PartKind } from '../model/parts.ts';
 
 export const SIDE_WORDS: Record<Side, string> = { left: 'Left ear', right: 'Right ear' };
 
 export { FORMAT_WORDS, UNIT_WORDS } from '../scan/index.ts';
-
-export const WISH_WORDS: Record<Wish, string> = {
-  pushButton: 'push button',
-  volumeWheel: 'volume wheel',
-  telecoil: 'telecoil',
-  radio: 'radio',
-};
 
 /** One or two words, for a label within a drawing. */
 export const PART_WORDS: Record<PartKind, string> = {

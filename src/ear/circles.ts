@@ -6,8 +6,8 @@ export interface Circle {
   readonly radius: number;
 }
 
-/** Distance from a point to an outline, below 0 outside it (even-odd rule). */
-export function within(points: Float64Array, u: number, v: number): number {
+/** Distance from a point to an outline, and whether the outline goes round it (even-odd rule). */
+export function placeIn(points: Float64Array, u: number, v: number): { readonly margin: number; readonly holds: boolean } {
   let least = Infinity;
   let holds = false;
   for (let i = 0, j = points.length - 2; i < points.length; j = i, i += 2) {
@@ -25,7 +25,13 @@ export function within(points: Float64Array, u: number, v: number): number {
     if (d < least) least = d;
     if (ay > 0 !== by > 0 && ax - (ay / (by - ay)) * dx > 0) holds = !holds;
   }
-  return holds ? Math.sqrt(least) : -Math.sqrt(least);
+  return { margin: Math.sqrt(least), holds };
+}
+
+/** The same as one number, below 0 outside. */
+export function within(points: Float64Array, u: number, v: number): number {
+  const { margin, holds } = placeIn(points, u, v);
+  return holds ? margin : -margin;
 }
 
 /** The inscribed circle is found to this, mm: a tenth of what a scanner sees. */

@@ -5,7 +5,7 @@
  */
 import { atan2, cos, PI, sin } from '../geometry/trig.ts';
 import { cross, dot, type Point, perpendicular, pointAt, pt, sub } from '../geometry/vec.ts';
-import type { Ear } from '../model/ear.ts';
+import { type Ear, nearestSection } from '../model/ear.ts';
 
 export interface Dent {
   readonly at: Point<'ear'>;
@@ -75,13 +75,10 @@ function layOut(ear: Ear, rows: number): Field[] {
 
 /** No canal wall is farther from the centreline than this, mm: half the section's largest width, a tenth of it, and a lump. */
 function reachAt(ear: Ear, depth: number): number {
-  const section = ear.sections.reduce<Ear['sections'][number] | undefined>(
-    (a, b) => (a && Math.abs(a.depth - depth) <= Math.abs(b.depth - depth) ? a : b),
-    undefined,
-  );
+  const section = nearestSection(ear.sections, depth);
   return section ? 0.6 * section.major + LUMP : Infinity;
 }
-const LUMP = 1;
+const LUMP = 1; // mm
 
 /** The nearest place of the centreline: all are tried, some seventy. */
 function nearestOn(points: Float64Array, q: Point<'ear'>): number {

@@ -132,7 +132,8 @@ function freeSection<F extends Frame>(
   const u = normalize(addScaled(across, along, -dot(across, along)));
   const v = cross(along, u);
   // What is sought is no larger than the last good section: an outline that leaves this ball is not.
-  const reach = Math.min(REACH, FREE_REACH * Math.sqrt(NO_LARGER * Math.min(good, CANAL_AREA.most)));
+  // (Of an ellipse three times as long as it is wide, the half length is a fiftieth less than the root of its area.)
+  const reach = Math.min(REACH, Math.sqrt(NO_LARGER * Math.min(good, CANAL_AREA.most)));
   let best: { slice: Slice<F>; along: Point<F> } | undefined;
   for (const aside of ASIDE) {
     for (let k = 0; k < ASIDE_WAYS; k++) {
@@ -147,8 +148,6 @@ function freeSection<F extends Frame>(
   return best;
 }
 const NO_LARGER = 1.08;
-/** Of an ellipse three times as long as it is wide, the half length is the root of its area times this less a fiftieth. */
-const FREE_REACH = 1;
 /** Of a free section's wall, at least so much is upright: an opening is not. */
 const FREE_SHARE = 0.9;
 

@@ -3,7 +3,7 @@
  * that distend the soft part): an impression is held against moulds where there are any, and each row names its method.
  */
 import { exp, PI } from '../geometry/trig.ts';
-import type { CanalSection, Ear } from '../model/ear.ts';
+import { type CanalSection, type Ear, nearestSection } from '../model/ear.ts';
 
 export interface PublishedRow {
   /** Stable, for programs. */
@@ -129,10 +129,7 @@ function rowOf(figure: Figure, value: number): PublishedRow {
 
 /** The section nearest to a depth, within a millimetre. */
 export function sectionNear(sections: readonly CanalSection[], depth: number): CanalSection | undefined {
-  const best = sections.reduce<CanalSection | undefined>(
-    (a, b) => (!a || Math.abs(b.depth - depth) < Math.abs(a.depth - depth) ? b : a),
-    undefined,
-  );
+  const best = nearestSection(sections, depth);
   return best && Math.abs(best.depth - depth) <= 1 ? best : undefined;
 }
 

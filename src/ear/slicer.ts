@@ -7,6 +7,7 @@
 import { TriangleTree } from '../geometry/bvh.ts';
 import type { Mesh } from '../geometry/mesh.ts';
 import { cross, type Frame, type Point, perpendicular, pt } from '../geometry/vec.ts';
+import { placeIn } from './circles.ts';
 
 /** The outline of one cut that goes round (or comes nearest to) the asked point. */
 export interface Slice<F extends Frame> {
@@ -58,7 +59,7 @@ export class Slicer<F extends Frame> {
     let bestHolds = false;
     for (const loop of this.#loops()) {
       if (!(loop.area > 0)) continue;
-      const { margin, holds } = place(loop.points);
+      const { margin, holds } = placeIn(loop.points, 0, 0);
       const better = holds !== bestHolds ? holds : holds ? loop.area < (best?.area ?? Infinity) : margin < bestMargin;
       if (best && !better) continue;
       best = loop;
@@ -225,25 +226,4 @@ function moments(p: Float64Array, area: number): { cu: number; cv: number; perim
     perimeter += Math.sqrt((bx - ax) * (bx - ax) + (by - ay) * (by - ay));
   }
   return { cu: cu / (6 * area), cv: cv / (6 * area), perimeter };
-}
-
-/** Where the plane's origin lies: its distance to the outline, and whether the outline goes round it (even-odd rule). */
-function place(p: Float64Array): { margin: number; holds: boolean } {
-  let least = Infinity;
-  let holds = false;
-  for (let i = 0, j = p.length - 2; i < p.length; j = i, i += 2) {
-    const ax = p[j] as number;
-    const ay = p[j + 1] as number;
-    const dx = (p[i] as number) - ax;
-    const dy = (p[i + 1] as number) - ay;
-    const l = dx * dx + dy * dy;
-    const s = l > 0 ? Math.max(0, Math.min(1, -(ax * dx + ay * dy) / l)) : 0;
-    const x = ax + s * dx;
-    const y = ay + s * dy;
-    const d = x * x + y * y;
-    if (d < least) least = d;
-    const by = p[i + 1] as number;
-    if (ay > 0 !== by > 0 && ax + (-ay / (by - ay)) * dx > 0) holds = !holds;
-  }
-  return { margin: Math.sqrt(least), holds };
 }

@@ -105,3 +105,7 @@ export interface Ear {
   /** The cavum's floor: its deepest place below the rim plane, beside the canal. */
   readonly floor?: { readonly at: Point<'ear'>; readonly depth: number }; // depth: mm below the rim plane
 }
+
+/** Undefined where there are no sections at all. */
+export const nearestSection = (sections: readonly CanalSection[], depth: number): CanalSection | undefined =>
+  sections.reduce<CanalSection | undefined>((a, b) => (a && Math.abs(a.depth - depth) <= Math.abs(b.depth - depth) ? a : b), undefined);

@@ -6,6 +6,13 @@ export type ReceiverSize = (typeof RECEIVER_SIZES)[number];
 /** What an order may wish for that takes a part of its own. */
 export const WISHES = ['pushButton', 'volumeWheel', 'telecoil', 'radio'] as const;
 export type Wish = (typeof WISHES)[number];
+/** As words, to go after "a". */
+export const WISH_WORDS: Readonly<Record<Wish, string>> = {
+  pushButton: 'push button',
+  volumeWheel: 'volume wheel',
+  telecoil: 'telecoil',
+  radio: 'radio antenna',
+};
 
 /** Audiogram frequencies that an order may give, Hz. */
 export const FREQUENCIES = [125, 250, 500, 750, 1000, 1500, 2000, 3000, 4000, 6000, 8000] as const;

@@ -6,7 +6,7 @@ export interface Caution {
   readonly source: string;
 }
 
-const REFERRAL_SOURCE = '21 CFR 801.420(c)(3), text of 2008; the section was replaced in 2022';
+export const REFERRAL_SOURCE = '21 CFR 801.420(c)(3), text of 2008; the section was replaced in 2022';
 
 /** Signs that call for a physician first. Only the air-bone gap can be told from an order. */
 export const REFERRAL_SIGNS: readonly Caution[] = [

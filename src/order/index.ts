@@ -1,7 +1,7 @@
 import * as v from 'valibot';
 import { isFileOf, readJson } from '../json/index.ts';
 import { figure, head, identifier, keyed, line, oneOf, type Reads, yesNo } from '../json/schema.ts';
-import { type OrderRequest, RECEIVER_SIZES } from '../model/order.ts';
+import { FREQUENCIES, type Frequency, type OrderRequest, RECEIVER_SIZES } from '../model/order.ts';
 import { PART_KINDS } from '../model/parts.ts';
 
 export { CELL_CAUTION, REFERRAL_SIGNS } from './cautions.ts';
@@ -14,20 +14,7 @@ const NamedParts = keyed(Object.fromEntries(PART_KINDS.map((kind) => [kind, v.op
 
 const threshold = figure(-10, 130, 'dB HL');
 const measured = v.optional(threshold);
-/** By frequency, Hz. */
-const Thresholds = {
-  125: measured,
-  250: measured,
-  500: measured,
-  750: measured,
-  1000: measured,
-  1500: measured,
-  2000: measured,
-  3000: measured,
-  4000: measured,
-  6000: measured,
-  8000: measured,
-};
+const Thresholds = Object.fromEntries(FREQUENCIES.map((f) => [f, measured])) as Record<Frequency, typeof measured>;
 
 const Hearing = keyed({
   // The four of the average must be there: without them the receiver would be the smallest, in silence.

@@ -3,9 +3,9 @@
  * says outright stands, with a warning where the hearing asks for more. Geometry decides nothing here, and this prescribes nothing.
  */
 import type { Audiogram, Need, Order, OrderRequest, ReceiverSize } from '../model/order.ts';
-import { RECEIVER_SIZES } from '../model/order.ts';
+import { RECEIVER_SIZES, WISH_WORDS, WISHES } from '../model/order.ts';
 import type { Catalogue } from '../model/parts.ts';
-import { GAP, REFERRAL_SIGNS } from './cautions.ts';
+import { GAP, REFERRAL_SIGNS, REFERRAL_SOURCE } from './cautions.ts';
 import { DEFAULT_ORDER } from './default.ts';
 import { isProfound, nalR, nalRp } from './gain.ts';
 import { airBoneGaps, clarkClass, fourFrequencyAverage, lowFrequencyAverage, whoGrade } from './hearing.ts';
@@ -88,7 +88,6 @@ function hearingNotes(hearing: Audiogram): Need[] {
   const { air } = hearing;
   const average = fourFrequencyAverage(air);
   if (average === undefined) return [];
-  const [sign] = REFERRAL_SIGNS;
   const how = hearing.how === undefined ? '' : ` (${hearing.how})`;
   const gain = isProfound(air) ? nalRp(air) : nalR(air);
   const figures = ([500, 1000, 2000, 4000] as const).map((f) => (gain[f] ?? 0).toFixed(0)).join(', ');
@@ -110,7 +109,7 @@ function hearingNotes(hearing: Audiogram): Need[] {
       code: 'order/referral',
       level: 'note',
       text: `signs that call for a physician first: ${REFERRAL_SIGNS.map((s) => s.text).join('; ')}. Information: licensed practice decides`,
-      source: sign?.source ?? '',
+      source: REFERRAL_SOURCE,
     },
   ];
 }
@@ -120,9 +119,7 @@ function gapWarning(hearing: Audiogram): Need[] {
   const gaps = airBoneGaps(hearing);
   if (gaps.length < 3 || gaps.some(({ gap }) => gap < GAP)) return [];
   const text = `the air-bone gap is ${gaps.map(({ frequency, gap }) => `${db(gap)} at ${frequency} Hz`).join(', ')}: a sign that calls for a physician first`;
-  return [
-    { code: 'order/air-bone-gap', level: 'warning', text, source: '21 CFR 801.420(c)(3), text of 2008; the section was replaced in 2022' },
-  ];
+  return [{ code: 'order/air-bone-gap', level: 'warning', text, source: REFERRAL_SOURCE }];
 }
 
 /** A suggestion: where the vent goes, and whether it finds room, is not told by it. */
@@ -145,16 +142,15 @@ function whistling(air: Audiogram['air'], diameter: number): Need[] {
   return [{ code: 'order/vent-gain', level: 'warning', text, source: 'editable default, from memory' }];
 }
 
+const kebab = (word: string): string => word.replace(/[A-Z]/g, (letter) => `-${letter.toLowerCase()}`);
+
 function wishNeeds(said: OrderRequest, microphones: Order['microphones']): Need[] {
   const need = (code: string, text: string): Need => ({ code: `order/${code}`, level: 'need', text, source: ORDERED });
   return [
     ...(microphones === 2
       ? [need('microphones', said.directional ? 'two microphones: directional hearing is wished for' : 'two microphones')]
       : []),
-    ...(said.pushButton ? [need('push-button', 'a push button')] : []),
-    ...(said.volumeWheel ? [need('volume-wheel', 'a volume wheel')] : []),
-    ...(said.telecoil ? [need('telecoil', 'a telecoil')] : []),
-    ...(said.radio ? [need('radio', 'a radio antenna')] : []),
+    ...WISHES.filter((wish) => said[wish]).map((wish) => need(kebab(wish), `a ${WISH_WORDS[wish]}`)),
     ...(said.rechargeable ? [need('rechargeable', 'a rechargeable cell')] : []),
   ];
 }

@@ -1,16 +1,7 @@
-import type { Order, Wish } from '../model/order.ts';
-import { RECEIVER_SIZES } from '../model/order.ts';
+import { type Order, RECEIVER_SIZES, WISH_WORDS, WISHES } from '../model/order.ts';
 import type { Kit, ListedPart, Part, PartKind, PortRule, Rules, Slot, Style } from '../model/parts.ts';
 
 export type KitResult = { readonly kind: 'kit'; readonly kit: Kit } | { readonly kind: 'excluded'; readonly text: string };
-
-/** What a style cannot carry of an order, in words. */
-const WISH_WORDS: Readonly<Record<Wish, string>> = {
-  pushButton: 'a push button',
-  volumeWheel: 'a volume wheel',
-  telecoil: 'a telecoil',
-  radio: 'a radio',
-};
 
 /**
  * The parts that one style needs for one order, in the order of the style's slots, or why the style cannot carry the
@@ -74,8 +65,8 @@ const numbered = (id: string, before: readonly Part[]): string => {
 /** The first thing is enough to rule a style out. */
 function whyExcluded({ slots }: Style, order: Order): string | undefined {
   const carried = slots.flatMap((s) => (s.takes === 'wish' ? [s.wish] : []));
-  const lacking = (Object.keys(WISH_WORDS) as Wish[]).find((w) => order[w] && !carried.includes(w));
-  if (lacking) return `the order asks for ${WISH_WORDS[lacking]}; this style carries ${carried.length === 0 ? 'no controls' : 'none'}`;
+  const lacking = WISHES.find((w) => order[w] && !carried.includes(w));
+  if (lacking) return `the order asks for a ${WISH_WORDS[lacking]}; this style carries ${carried.length === 0 ? 'no controls' : 'none'}`;
   for (const slot of slots) {
     if (slot.takes === 'microphones' && order.microphones > slot.most) return 'the order asks for two microphones; this style carries one';
     if (slot.takes === 'receiver' && !slot.sizes[order.receiver]) {

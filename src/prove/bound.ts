@@ -5,7 +5,7 @@ import { RowSet } from './linear.ts';
 import { type Cell, Moved, type PoseSpace } from './space.ts';
 import { FINEST, type Place, type WallOracle } from './wall.ts';
 
-/** In a cell that moves some point by more than this, rows together say little more than alone, mm. (Measured: 3 halves the time of 6-dimensional proofs.) */
+/** In a cell that moves some point by more than this, rows together say little more than alone, mm. (Measured on proofs with 6 degrees of freedom: without such a limit they take about twice as long.) */
 const COARSE = 4;
 
 /** What a part is asked, mm: to the cast surface, and to each plane that counts for it. */

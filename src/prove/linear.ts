@@ -8,8 +8,8 @@
  */
 
 const MOST_PIVOTS = 40;
-/** More than numbers below 64 lose, seven of them, when kept as 32 bits: 7 x 64 x 2^-24. */
-const HALVED = 3e-5;
+/** A number no smaller than x that 32 bits hold: the last of its 24 digits is at most x / 2^23. */
+const heldAbove = (x: number): number => Math.fround(x + Math.abs(x) / 8388608);
 
 export class RowSet {
   readonly size: number; // variables of a cell
@@ -60,8 +60,8 @@ export class RowSet {
   }
 
   /**
-   * The rows with the least middles, at most `most`, as numbers that can be kept: a, then the slopes. Rounding to half
-   * the length is paid for by `a`.
+   * The rows with the least middles, at most `most`, as numbers that can be kept: a, then the slopes. What the slopes lose
+   * in 32 bits is paid for by `a`: over -1..1 a row says no less than before.
    */
   kept(most: number): Float32Array {
     const order = Array.from({ length: this.count }, (_, i) => i).sort((i, j) => (this.#a[i] as number) - (this.#a[j] as number) || i - j);
@@ -70,8 +70,13 @@ export class RowSet {
     const out = new Float32Array(n * m);
     for (let r = 0; r < n; r++) {
       const i = order[r] as number;
-      out[r * m] = (this.#a[i] as number) + HALVED;
-      for (let k = 0; k < this.size; k++) out[r * m + k + 1] = this.#g[i * this.size + k] as number;
+      let a = this.#a[i] as number;
+      for (let k = 0; k < this.size; k++) {
+        const g = this.#g[i * this.size + k] as number;
+        out[r * m + k + 1] = g;
+        a += Math.abs(g - (out[r * m + k + 1] as number));
+      }
+      out[r * m] = heldAbove(a);
     }
     return out;
   }

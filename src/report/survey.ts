@@ -1,7 +1,7 @@
 /** The survey for people. */
 import { bandsFor, insideWall, type PublishedRow } from '../ear/index.ts';
 import { degrees } from '../geometry/trig.ts';
-import type { CanalSection, Ear, SetBy } from '../model/ear.ts';
+import { type CanalSection, type Ear, nearestSection, type SetBy } from '../model/ear.ts';
 import { wrap } from './wrap.ts';
 
 /** How a mark came about. */
@@ -13,7 +13,7 @@ export function surveyTable(ear: Ear): string {
   const row = (name: string, depth: number | undefined, rest: string): string =>
     `  ${name.padEnd(13)}${depth === undefined ? '      not seen' : `${depth.toFixed(1).padStart(6)} mm  ${rest}`}`;
   const section = (depth: number): string => {
-    const s = nearestTo(ear.sections, depth);
+    const s = nearestSection(ear.sections, depth);
     return s ? `${s.major.toFixed(1)} × ${s.minor.toFixed(1)} mm, ${s.area.toFixed(0)} mm², ` : '';
   };
   const bend = (b: Ear['firstBend']): string =>
@@ -29,9 +29,6 @@ export function surveyTable(ear: Ear): string {
     `  ${'crus'.padEnd(13)}${crus ? `seen, ${sureWords(crus.confidence, crus.set)}` : '      not seen'}`,
   ].join('\n');
 }
-
-const nearestTo = (sections: readonly CanalSection[], depth: number): CanalSection | undefined =>
-  sections.reduce<CanalSection | undefined>((a, b) => (a && Math.abs(a.depth - depth) <= Math.abs(b.depth - depth) ? a : b), undefined);
 
 /** What is usual, as far as it was published: "49 to 145 mm²", "up to 25 mm". */
 export function usualWords({ band, unit }: PublishedRow): string {

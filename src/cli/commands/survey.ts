@@ -5,7 +5,7 @@ import type { Side } from '../../model/ear.ts';
 import type { Unit } from '../../model/scan.ts';
 import { GENERIC } from '../../parts/index.ts';
 import { earDocument, publishedTable, scanDocument, sectionsTable, surveyTable } from '../../report/index.ts';
-import { readScan } from '../../scan/index.ts';
+import { readScan, thinScan } from '../../scan/index.ts';
 import { CORRECT_HELP, CORRECT_OPTION, correctionsOf, gathered } from '../corrections.ts';
 import { fileName, type Io, oneOf, SIDES, UNITS, writeJson } from '../io.ts';
 
@@ -30,7 +30,7 @@ export function addSurvey(program: Command, io: Io): void {
       const { side } = sideOf({ name, ...(options.side ? { side: options.side } : {}) }, {});
       const corrections = correctionsOf(options.correct);
       const scan = readScan(io.read(path), name, options.unit ? { unit: options.unit } : {});
-      const { ear, guess } = surveyWithSide(scan, side, corrections);
+      const { ear, guess } = surveyWithSide({ ...scan, mesh: thinScan(scan).mesh }, side, corrections);
       const findings = [...sideContradicted(ear, guess), ...judgeEar(ear)];
       const { wall } = GENERIC.rules;
       if (options.json !== undefined) {
