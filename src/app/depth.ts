@@ -3,7 +3,7 @@ import { heightOver, pointAt } from '../geometry/vec.ts';
 import type { Centreline } from '../model/ear.ts';
 import type { Body } from '../model/fit.ts';
 import { type Across, canalTicks } from './canal-ticks.ts';
-import { figure, h, svg } from './dom.ts';
+import { figure, h, svg, typed } from './dom.ts';
 import type { Session } from './session.ts';
 import { type State, type Store, selectedRung } from './store.ts';
 
@@ -12,7 +12,7 @@ const THUMB = 8;
 
 export function mountDepth(head: HTMLElement, host: HTMLElement, store: Store, session: Session): void {
   const ticks = svg('svg');
-  const slider = h('input', { type: 'range', step: 0.05, 'aria-label': 'Depth of the section, mm from the aperture' });
+  const slider = h('input', { class: 'rail', type: 'range', step: 0.05, 'aria-label': 'Depth of the section, mm from the aperture' });
   const field = h('input', { type: 'text', inputmode: 'decimal', role: 'spinbutton', 'aria-label': 'Depth, mm', autocomplete: 'off' });
   head.append(h('label', {}, field, 'mm deep'));
   host.append(slider, ticks);
@@ -24,13 +24,13 @@ export function mountDepth(head: HTMLElement, host: HTMLElement, store: Store, s
   // Arrow keys in the field step from the exact number, not to a grid.
   field.addEventListener('keydown', (event) => {
     const step = { ArrowUp: 0.1, ArrowDown: -0.1, PageUp: 1, PageDown: -1 }[event.key];
-    if (event.key === 'Enter') go(parse(field.value));
+    if (event.key === 'Enter') go(typed(field.value));
     if (step === undefined) return;
     event.preventDefault();
     go(Math.round((store.get().depth + (event.shiftKey ? 10 * step : step)) * 1e6) / 1e6);
   });
   field.addEventListener('change', () => {
-    go(parse(field.value));
+    go(typed(field.value));
     field.value = plain(store.get().depth);
   });
   let drawn: unknown[] = [];
@@ -63,12 +63,11 @@ export function mountDepth(head: HTMLElement, host: HTMLElement, store: Store, s
     if (Number(slider.value) !== now.depth) slider.value = String(now.depth);
     slider.setAttribute('aria-valuetext', `${figure(now.depth)} mm`);
     field.setAttribute('aria-valuenow', String(now.depth));
-    if (parse(field.value) !== now.depth) field.value = plain(now.depth);
+    if (typed(field.value) !== now.depth) field.value = plain(now.depth);
     drawTicks();
   });
 }
 
-const parse = (text: string): number => (text.trim() === '' ? Number.NaN : Number(text.trim().replace(',', '.').replace('−', '-')));
 /** At least two decimals; more where the number has them. */
 function plain(x: number): string {
   const exact = Math.round(x * 1e9) / 1e9;

@@ -37,6 +37,9 @@ export function byId<E extends HTMLElement>(id: string, kind: new () => E): E {
 /** A measured length: two decimals, a true minus sign. */
 export const figure = (x: number, decimals = 2): string => (Number.isFinite(x) ? x.toFixed(decimals).replace('-', '−') : '–');
 
+/** A number as a person types it, with a comma or a true minus sign; NaN for anything else. */
+export const typed = (text: string): number => (text.trim() === '' ? Number.NaN : Number(text.trim().replace(',', '.').replace('−', '-')));
+
 export const capital = (s: string): string => s.charAt(0).toUpperCase() + s.slice(1);
 
 /** A sentence that ends as one. */

@@ -5,7 +5,7 @@ import { isOrder, readOrder } from '../order/index.ts';
 import type { Source } from './store.ts';
 
 /** Files above this are refused before they are read, bytes. */
-export const LARGEST = 256 * 1024 * 1024;
+const LARGEST = 256 * 1024 * 1024;
 
 interface Read {
   readonly name: string;

@@ -34,7 +34,7 @@ function bodyOf(state: State, rung: Rung, session: Session): HTMLElement[] {
     ];
   }
   if (rung.remedies) return [...listOf(rung.remedies), ...last];
-  const ask = h('button', { type: 'button', class: 'button', onclick: () => session.help(rung.style) }, 'Try what would help');
+  const ask = h('button', { type: 'button', class: 'button', onclick: () => void session.help(rung.style) }, 'Try what would help');
   ask.disabled = state.work.state === 'running' || !state.shown?.summary;
   return [
     h(

@@ -9,9 +9,10 @@ import { mountHelp } from './help-panel.ts';
 import { mountLadder } from './ladder.ts';
 import { mountAsk, mountDrop, mountHeader, mountOpen } from './open.ts';
 import { mountOrder } from './order-panel.ts';
+import { partDrawer } from './part-drawings.ts';
 import { readSamples } from './samples.ts';
 import { mountScene } from './scene-panel.ts';
-import { makeSession } from './session.ts';
+import { Session } from './session.ts';
 import { mountSlice } from './slice-panel.ts';
 import { makeStore, type State, type Store } from './store.ts';
 import { mountSurvey } from './survey-panel.ts';
@@ -53,7 +54,7 @@ function ended({ shown }: State): string {
 }
 
 const store = makeStore();
-const session = makeSession(store, new WorkerClient(startWorker), fetchBytes, saveFile);
+const session = new Session(store, new WorkerClient(startWorker), fetchBytes, saveFile);
 mountHeader(store, session);
 mountOpen(byId('open', HTMLDivElement), store, session);
 mountAsk(store, session);
@@ -65,6 +66,7 @@ mountDetails(byId('details', HTMLElement), store, (mark) => scene.showPlace(mark
   help: mountHelp(store, session),
   survey: mountSurvey(store, session, scene.pick),
   order: mountOrder(store, session),
+  drawParts: partDrawer(),
 });
 mountVoice(store);
 

@@ -196,13 +196,13 @@ export function reduce(state: State, action: Action): State {
   }
 }
 
-/** A new case takes the page; the same scan judged again keeps its rungs until new ones arrive, unless its survey was corrected or its order changed. */
+/** A new case takes the page; the same scan judged again keeps its rungs until new ones arrive, unless something else is said about it. */
 function shown(state: State, opened: Omit<OpenCase, 'rungs'>): State {
   const again = state.shown && state.shown.source.bytes === opened.source.bytes && state.shown.side === opened.side;
   const work: Work = state.work.state === 'running' ? { state: 'running', done: state.work.done } : state.work;
   if (again && state.shown) {
-    const { corrections, order } = state.shown.source;
-    const same = corrections === opened.source.corrections && order === opened.source.order;
+    const [was, is] = [state.shown.source, opened.source];
+    const same = was.corrections === is.corrections && was.order === is.order && was.also === is.also;
     const next = { ...state, work, shown: { ...opened, rungs: same ? state.shown.rungs : {} } };
     return same ? next : without(next, 'marked', 'fault');
   }

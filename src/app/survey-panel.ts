@@ -3,7 +3,7 @@
 import { pointToScan } from '../ear/frame.ts';
 import type { Ear, EarOverrides } from '../model/ear.ts';
 import { sureWords } from '../report/survey.ts';
-import { figure, h, sentence } from './dom.ts';
+import { figure, h, sentence, typed } from './dom.ts';
 import { LINE_MARKS, type LineMark, MARK_WORDS, moved, rimMoved, setBy, taken, tilted, turnedUp } from './marks.ts';
 import type { Pick } from './pick.ts';
 import type { Session } from './session.ts';
@@ -51,7 +51,7 @@ export function mountSurvey(store: Store, session: Session, pick: Pick | undefin
   const list = h('dl');
   const fault = h('p', { class: 'gap refused', role: 'alert' });
   const form = formOf(store, session);
-  const point = crusButton(store, session, pick);
+  const crus = crusRow(store, session, pick);
   const all = h('button', { type: 'button', class: 'link', onclick: () => session.correct({}) }, 'Take all corrections back');
   const correct = h(
     'details',
@@ -63,7 +63,7 @@ export function mountSurvey(store: Store, session: Session, pick: Pick | undefin
       'Drag a mark under the section, or type here: depths in mm from the aperture that is shown. The styles are judged anew.',
     ),
     form.element,
-    point,
+    crus.element,
     fault,
     h('p', { class: 'gap' }, all),
   );
@@ -76,7 +76,7 @@ export function mountSurvey(store: Store, session: Session, pick: Pick | undefin
     form.fill(now.shown);
     const refused = now.fault?.fault.code === 'ear/override' ? now.fault.fault : undefined;
     fault.textContent = refused ? `${sentence(refused.found)} ${sentence(refused.next)}` : '';
-    (point.querySelector('.back') as HTMLElement).hidden = setBy(now.shown.ear, 'crus') === 'auto';
+    crus.fill(now.shown);
     all.hidden = Object.keys(now.shown.source.corrections ?? {}).length === 0;
     if (refused || (before?.shown?.ear !== now.shown.ear && !all.hidden)) correct.open = true;
   });
@@ -124,8 +124,8 @@ function fieldRow(field: Field, store: Store, session: Session) {
   const commit = (): void => {
     const { shown } = store.get();
     const before = valueOfShown(store.get());
-    const x = Number(input.value.trim().replace(',', '.').replace('−', '-'));
-    if (!shown || input.value.trim() === '' || !Number.isFinite(x)) input.value = text(before);
+    const x = typed(input.value);
+    if (!shown || !Number.isFinite(x)) input.value = text(before);
     else if (input.value !== text(before)) session.correct(field.apply(shown.ear, shown.source.corrections ?? {}, x));
   };
   input.addEventListener('change', commit);
@@ -154,7 +154,7 @@ function lackRow(mark: (typeof MAY_LACK)[number], session: Session, store: Store
 }
 
 /** The crus lies off the centreline: it is pointed out on the cast. */
-function crusButton(store: Store, session: Session, pick: Pick | undefined): HTMLElement {
+function crusRow(store: Store, session: Session, pick: Pick | undefined) {
   const ask = (): void =>
     pick?.("the middle of the crus's groove", (at) => {
       const { shown } = store.get();
@@ -162,9 +162,13 @@ function crusButton(store: Store, session: Session, pick: Pick | undefined): HTM
     });
   const button = h('button', { type: 'button', class: 'link', onclick: ask }, 'Point out the crus on the cast');
   const back = backButton('crus', store, session);
-  back.classList.add('back');
   button.hidden = pick === undefined;
-  return h('p', { class: 'gap' }, button, back);
+  return {
+    element: h('p', { class: 'gap' }, button, back),
+    fill({ ear }: OpenCase): void {
+      back.hidden = setBy(ear, 'crus') === 'auto';
+    },
+  };
 }
 
 function backButton(mark: keyof EarOverrides, store: Store, session: Session): HTMLButtonElement {

@@ -3,22 +3,22 @@
 import type { Recommendation } from '../model/case.ts';
 import { signedSpare } from '../model/figures.ts';
 import type { Assembly, Clearance, Measured, Rung } from '../model/fit.ts';
+import type { Kit } from '../model/parts.ts';
 import { styleNamed } from '../parts/index.ts';
 import { portsOf, portWords } from '../report/ports.ts';
 import { addsWords, verdictSentence } from '../report/table.ts';
 import { figure, h, sentence } from './dom.ts';
-import { partDrawer } from './part-drawings.ts';
 import { publishedTable } from './published-panel.ts';
 import { findingsOf, type Mark, type OpenCase, recommendedStyle, type State, type Store, selectedRung } from './store.ts';
+import { stepsOf } from './way-in.ts';
 import { CASE_CAUTIONS } from './words.ts';
 
-const drawParts = partDrawer();
-
-/** Panels that keep themselves up to date. */
+/** What others keep: panels that are up to date by themselves, and the drawings of a kit. */
 export interface Own {
   readonly help: HTMLElement;
   readonly survey: HTMLElement;
   readonly order: HTMLElement;
+  readonly drawParts: (kit: Kit) => HTMLElement;
 }
 
 export function mountDetails(host: HTMLElement, store: Store, show: (mark: Mark) => void, own: Own): void {
@@ -59,7 +59,7 @@ function detailsOf(state: State, shown: OpenCase, show: (mark: Mark) => void, ow
     main.append(h('section', {}, h('h2', {}, styleNamed(state.selected).title), h('p', {}, 'This style has not been judged yet.')));
   }
   main.append(cautions(rung), publishedTable(shown.ear));
-  if (rung?.kit) main.append(drawParts(rung.kit));
+  if (rung?.kit) main.append(own.drawParts(rung.kit));
   beside.append(findings(shown, show), own.survey, own.order);
   return [main, beside];
 }
@@ -135,14 +135,12 @@ function tightest(rung: Rung, m: Measured): HTMLElement {
 
 /** The order in which the parts go in, or what sticks. */
 function assembly(rung: Rung, way: Assembly): HTMLElement {
-  const name = (id: string): string => rung.kit?.parts.find((p) => p.id === id)?.name ?? id;
-  const names = (ids: readonly string[]): string => ids.map(name).join(', ');
   const title = h('h2', {}, 'Putting it together');
-  if (way.kind === 'stuck') return h('section', {}, title, h('p', { class: 'wide' }, `No way in was found for ${names(way.parts)}.`));
-  const steps = way.moves.map(({ parts }) => {
-    const seated = parts.some((id) => rung.kit?.parts.find((p) => p.id === id)?.seat.at === 'faceplate');
-    return h('li', {}, seated ? `The faceplate with ${names(parts)}` : names(parts));
-  });
+  if (way.kind === 'stuck') {
+    const names = way.parts.map((id) => rung.kit?.parts.find((p) => p.id === id)?.name ?? id).join(', ');
+    return h('section', {}, title, h('p', { class: 'wide' }, `No way in was found for ${names}.`));
+  }
+  const steps = stepsOf(rung).map((step) => h('li', {}, step.full));
   return h(
     'section',
     {},

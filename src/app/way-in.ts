@@ -111,7 +111,14 @@ function makeControls(host: HTMLElement) {
   const icon = svg('path', { d: ICONS.play });
   const label = h('span', {}, 'Way in');
   const button = h('button', { type: 'button' }, svg('svg', { viewBox: '0 0 16 16', 'aria-hidden': 'true' }, icon), label);
-  const slider = h('input', { type: 'range', min: 0, max: 100, step: 'any', 'aria-label': 'How far the parts have come in' });
+  const slider = h('input', {
+    class: 'rail',
+    type: 'range',
+    min: 0,
+    max: 100,
+    step: 'any',
+    'aria-label': 'How far the parts have come in',
+  });
   const name = h('span', { class: 'name' });
   const count = h('span', { class: 'count' });
   host.append(button, slider, name, count);
@@ -148,79 +155,97 @@ export function keyedTo(key: string, at: number, n: number): number | undefined 
 
 /** Puts the player into `host`; hidden where the chosen style has no way in to show. Printed, everything is in its place. */
 export function mountWayIn(host: HTMLElement, store: Store, view: SceneView): void {
-  const controls = makeControls(host);
-  let steps: readonly Step[] = [];
-  let at = 0;
-  let shapes: { readonly of: Body; readonly made: ReturnType<typeof shapesOf> } | undefined;
-  let timer: (() => void) | undefined;
-
-  const sceneAt = (): OnTheWay | undefined => {
-    const body = selectedRung(store.get())?.rung.body;
-    if (!body || at >= steps.length) return undefined;
-    // Made when first asked for.
-    if (shapes?.of !== body) shapes = { of: body, made: shapesOf(body, (store.get().shown?.summary?.rules ?? RULES).faceplate) };
-    const { parts, plate } = standsAt(steps, at);
-    const { shell, rim, plate: shape } = shapes.made;
-    return { shell, rim, parts, plate: shape && plate && { shape, stand: plate } };
-  };
-  const draw = (): void => {
-    view.setWay(sceneAt());
-    controls.show(steps, at, timer !== undefined);
-  };
-  const pause = (): void => {
-    timer?.();
-    timer = undefined;
-  };
-  const go = (to: number): void => {
-    at = Math.max(0, Math.min(steps.length, to));
-    if (at >= steps.length) pause();
-    draw();
-  };
-  const play = (): void => {
-    if (at >= steps.length) at = 0;
-    timer = still() ? beat(() => go(Math.floor(at) + 1)) : glide((ms) => go(playedOn(at, ms)));
-    draw();
-  };
-  const toggle = (): void => {
-    if (timer) {
-      pause();
-      draw();
-    } else play();
-  };
-
-  controls.button.addEventListener('click', toggle);
-  controls.slider.addEventListener('input', () => {
-    pause();
-    go((Number(controls.slider.value) / 100) * steps.length);
-  });
-  controls.slider.addEventListener('keydown', (event) => {
-    const to = keyedTo(event.key, at, steps.length);
-    if (event.key === ' ') toggle();
-    else if (to !== undefined) {
-      pause();
-      go(to);
-    } else return;
-    event.preventDefault();
-  });
+  const player = new Player(makeControls(host), store, view);
   addEventListener('beforeprint', () => {
-    pause();
+    player.pause();
     view.setWay(undefined);
     view.flush();
   });
-  addEventListener('afterprint', draw);
+  addEventListener('afterprint', () => player.draw());
   store.watch((now, before) => {
     if (before && now.shown?.picture === before.shown?.picture && selectedRung(now) === selectedRung(before)) return;
-    const next = stepsOf(selectedRung(now)?.rung);
-    const same = sameWay(now, before, next, steps);
-    steps = next;
-    if (same) {
-      if (at < steps.length) draw(); // the rung is the same; its arrays may be new
-      return;
-    }
-    pause();
-    at = steps.length;
-    draw();
+    player.take(stepsOf(selectedRung(now)?.rung), now, before);
   });
+}
+
+/** Where the sequence stands, and what moves it on. */
+class Player {
+  readonly #controls: ReturnType<typeof makeControls>;
+  readonly #store: Store;
+  readonly #view: SceneView;
+  #steps: readonly Step[] = [];
+  #at = 0;
+  #shapes: { readonly of: Body; readonly made: ReturnType<typeof shapesOf> } | undefined;
+  #stop: (() => void) | undefined;
+
+  constructor(controls: ReturnType<typeof makeControls>, store: Store, view: SceneView) {
+    this.#controls = controls;
+    this.#store = store;
+    this.#view = view;
+    const { button, slider } = controls;
+    button.addEventListener('click', () => this.#toggle());
+    slider.addEventListener('input', () => this.#go((Number(slider.value) / 100) * this.#steps.length));
+    slider.addEventListener('keydown', (event) => {
+      const to = keyedTo(event.key, this.#at, this.#steps.length);
+      if (event.key === ' ') this.#toggle();
+      else if (to !== undefined) this.#go(to);
+      else return;
+      event.preventDefault();
+    });
+  }
+
+  /** Another sequence starts with everything in its place; the same one stays where it is. */
+  take(next: readonly Step[], now: State, before: State | undefined): void {
+    const same = sameWay(now, before, next, this.#steps);
+    this.#steps = next;
+    if (!same) {
+      this.pause();
+      this.#at = next.length;
+      this.draw();
+    } else if (this.#at < next.length) this.draw(); // the rung is the same; its arrays may be new
+  }
+
+  pause(): void {
+    this.#stop?.();
+    this.#stop = undefined;
+  }
+
+  draw(): void {
+    this.#view.setWay(this.#scene());
+    this.#controls.show(this.#steps, this.#at, this.#stop !== undefined);
+  }
+
+  #scene(): OnTheWay | undefined {
+    const state = this.#store.get();
+    const body = selectedRung(state)?.rung.body;
+    if (!body || this.#at >= this.#steps.length) return undefined;
+    // Made when first asked for.
+    if (this.#shapes?.of !== body) this.#shapes = { of: body, made: shapesOf(body, (state.shown?.summary?.rules ?? RULES).faceplate) };
+    const { parts, plate } = standsAt(this.#steps, this.#at);
+    const { shell, rim, plate: shape } = this.#shapes.made;
+    return { shell, rim, parts, plate: shape && plate && { shape, stand: plate } };
+  }
+
+  #move(to: number): void {
+    this.#at = Math.max(0, Math.min(this.#steps.length, to));
+    if (this.#at >= this.#steps.length) this.pause();
+    this.draw();
+  }
+
+  /** By hand: what plays stops. */
+  #go(to: number): void {
+    this.pause();
+    this.#move(to);
+  }
+
+  #toggle(): void {
+    if (this.#stop) this.pause();
+    else {
+      if (this.#at >= this.#steps.length) this.#at = 0;
+      this.#stop = still() ? beat(() => this.#move(Math.floor(this.#at) + 1)) : glide((ms) => this.#move(playedOn(this.#at, ms)));
+    }
+    this.draw();
+  }
 }
 
 /** Calls with the ms since the last picture until it is stopped. */

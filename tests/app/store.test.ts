@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { samplesIn } from '../../src/app/samples.ts';
-import { makeSession } from '../../src/app/session.ts';
+import { Session } from '../../src/app/session.ts';
 import { makeStore, reduce, START, type State } from '../../src/app/store.ts';
 import { STYLES } from '../../src/model/parts.ts';
 import { WorkerClient, type WorkerWire } from '../../src/worker/client.ts';
@@ -27,7 +27,7 @@ function bench(engine: Check = check) {
   return {
     store,
     client,
-    session: makeSession(
+    session: new Session(
       store,
       client,
       async () => good,

@@ -1,30 +1,21 @@
 /** The bench as a user meets it: a sample judged at once, by eye, by keyboard, with bad input, cancelled, on paper. */
 import { readFileSync } from 'node:fs';
-import type { Browser, Page } from 'playwright-core';
+import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { check } from '../../src/engine/index.ts';
 import { foundSpare } from '../../src/model/figures.ts';
 import { VERDICT_WORDS } from '../../src/report/table.ts';
-import { axe, drawn, judged, launch, newPage, serveApp, TOP } from './browser.ts';
+import { axe, drawn, judged, launch, newPage, serving, TOP } from './browser.ts';
 
-let browser: Browser;
-let server: Awaited<ReturnType<typeof serveApp>>;
-beforeAll(async () => {
-  server = await serveApp();
-  browser = await launch();
-});
-afterAll(async () => {
-  await browser?.close();
-  await server?.close();
-});
+const app = serving();
 
 const STYLES = ['IIC', 'CIC', 'ITC', 'HS', 'ITE'];
 const WORDS = /fits|tight|cannot fit|unsettled|not judged/i;
 const rungText = (page: Page): Promise<string[]> => page.locator('.rung').allTextContents();
 
 async function opened(options: Parameters<typeof newPage>[1] = {}) {
-  const watched = await newPage(browser, options);
-  await watched.page.goto(server.url);
+  const watched = await newPage(app.browser(), options);
+  await watched.page.goto(app.url());
   await judged(watched.page);
   return watched;
 }
@@ -69,7 +60,7 @@ describe('a sample', () => {
     expect(await page.locator('.slice-view .room').count()).toBeGreaterThanOrEqual(1);
     expect(await page.locator('.tag:visible').count()).toBeGreaterThanOrEqual(3);
     expect(troubles).toEqual([]);
-    const origin = new URL(server.url).origin;
+    const origin = new URL(app.url()).origin;
     for (const url of requests) expect(url.startsWith(origin) || url.startsWith('data:') || url.startsWith(`blob:${origin}`)).toBe(true);
   });
 
@@ -259,8 +250,8 @@ describe('opening a scan of one’s own', () => {
   });
 
   test('judging can be cancelled; what is judged stays, and the rest can be judged later', async () => {
-    const { page, troubles } = await newPage(browser);
-    await page.goto(server.url);
+    const { page, troubles } = await newPage(app.browser());
+    await page.goto(app.url());
     await page.waitForSelector('.rung[data-style=IIC]:not(.waiting):not(.running)', { timeout: 60_000 });
     const took = await page.evaluate(async () => {
       const clicked = performance.now();
@@ -283,7 +274,7 @@ test('without WebGL the page says so, and verdicts, section and tables are there
   const plain = await launch(['--disable-3d-apis']);
   try {
     const { page } = await newPage(plain);
-    await page.goto(server.url);
+    await page.goto(app.url());
     await judged(page);
     expect(await page.textContent('.no-3d')).toContain('3D view not available');
     for (const text of await rungText(page)) expect(text).toMatch(WORDS);

@@ -3,6 +3,7 @@ import { existsSync, readFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { type Browser, chromium, type Page } from 'playwright-core';
 import { type PreviewServer, preview } from 'vite';
+import { afterAll, beforeAll } from 'vitest';
 import { headers } from '../../vite.config.ts';
 
 export const TOP = fileURLToPath(new URL('../..', import.meta.url));
@@ -46,6 +47,25 @@ export async function serveApp(): Promise<{ url: string; close: () => Promise<vo
   const url = server.resolvedUrls?.local[0];
   if (!url) throw new Error('the preview server has no address');
   return { url, close: () => server.close() };
+}
+
+/** A browser and the served page for all tests of a file; read what they are only within a test or a hook. */
+export function serving(): { browser(): Browser; url(): string } {
+  let browser: Browser | undefined;
+  let server: Awaited<ReturnType<typeof serveApp>> | undefined;
+  beforeAll(async () => {
+    server = await serveApp();
+    browser = await launch();
+  });
+  afterAll(async () => {
+    await browser?.close();
+    await server?.close();
+  });
+  const there = <T>(x: T | undefined): T => {
+    if (x === undefined) throw new Error('asked for before it was started');
+    return x;
+  };
+  return { browser: () => there(browser), url: () => there(server).url };
 }
 
 export interface Watched {

@@ -1,22 +1,12 @@
 /** Every bad file dropped on the page: the same words as from the engine in Node, and the case before stays as it was. */
 import { readdirSync } from 'node:fs';
-import type { Browser } from 'playwright-core';
-import { afterAll, beforeAll, expect, test } from 'vitest';
+import { expect, test } from 'vitest';
 import { Fault } from '../../src/model/fault.ts';
 import { readScan } from '../../src/scan/index.ts';
 import { describeShared, sharedFile, sharedPath } from '../support/shared.ts';
-import { judged, launch, newPage, serveApp } from './browser.ts';
+import { judged, newPage, serving } from './browser.ts';
 
-let browser: Browser;
-let server: Awaited<ReturnType<typeof serveApp>>;
-beforeAll(async () => {
-  server = await serveApp();
-  browser = await launch();
-});
-afterAll(async () => {
-  await browser?.close();
-  await server?.close();
-});
+const app = serving();
 
 function refusal(bytes: Uint8Array, name: string): Fault | undefined {
   try {
@@ -30,8 +20,8 @@ function refusal(bytes: Uint8Array, name: string): Fault | undefined {
 
 describeShared('dropped files that are refused', 'bad-inputs', () => {
   test('each is answered beside the drop place in the same words; the case stays', async () => {
-    const { page, troubles } = await newPage(browser);
-    await page.goto(server.url);
+    const { page, troubles } = await newPage(app.browser());
+    await page.goto(app.url());
     await judged(page);
     const before = { title: await page.textContent('#case-title'), rungs: await page.locator('.rung').allTextContents() };
     let tried = 0;
@@ -64,8 +54,8 @@ describeShared('dropped files that are refused', 'bad-inputs', () => {
   });
 
   test('a scan in inches: the page offers the unit, and reads it so', async () => {
-    const { page } = await newPage(browser);
-    await page.goto(server.url);
+    const { page } = await newPage(app.browser());
+    await page.goto(app.url());
     await judged(page);
     await page.setInputFiles('input[type=file]', {
       name: 'inches-right.stl',

@@ -1,23 +1,16 @@
 /** Correcting the survey and changing the order on the page: by mouse, by keyboard, by typing; refused, taken back, saved and opened again. */
 import { readFileSync } from 'node:fs';
-import type { Browser, Page } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { axe, judged, launch, newPage, serveApp } from './browser.ts';
+import type { Page } from 'playwright-core';
+import { beforeAll, describe, expect, test } from 'vitest';
+import { axe, judged, newPage, serving } from './browser.ts';
 
-let browser: Browser;
-let server: Awaited<ReturnType<typeof serveApp>>;
+const app = serving();
 let page: Page;
 let troubles: string[];
 beforeAll(async () => {
-  server = await serveApp();
-  browser = await launch();
-  ({ page, troubles } = await newPage(browser));
-  await page.goto(server.url);
+  ({ page, troubles } = await newPage(app.browser()));
+  await page.goto(app.url());
   await judged(page);
-});
-afterAll(async () => {
-  await browser?.close();
-  await server?.close();
 });
 
 const canal = async (): Promise<string> => (await page.locator('.survey dl').textContent()) ?? '';

@@ -1,23 +1,14 @@
 /** The way in, as a user meets it: played, scrubbed by keyboard, left for another style, on paper. */
 import { readFileSync } from 'node:fs';
-import type { Browser, Page } from 'playwright-core';
+import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { drawn, judged, launch, newPage, serveApp, TOP } from './browser.ts';
+import { drawn, judged, newPage, serving, TOP } from './browser.ts';
 
-let browser: Browser;
-let server: Awaited<ReturnType<typeof serveApp>>;
-beforeAll(async () => {
-  server = await serveApp();
-  browser = await launch();
-});
-afterAll(async () => {
-  await browser?.close();
-  await server?.close();
-});
+const app = serving();
 
 async function opened(options: Parameters<typeof newPage>[1] = {}) {
-  const watched = await newPage(browser, options);
-  await watched.page.goto(server.url);
+  const watched = await newPage(app.browser(), options);
+  await watched.page.goto(app.url());
   await judged(watched.page);
   await watched.page.click('[data-style=ITC]');
   await drawn(watched.page);
