@@ -5,7 +5,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { check } from '../../src/engine/index.ts';
 import { foundSpare } from '../../src/model/figures.ts';
 import { VERDICT_WORDS } from '../../src/report/table.ts';
-import { axe, drawn, judged, launch, newPage, serving, TOP } from './browser.ts';
+import { axe, drawn, judged, launch, newPage, pixels, serving, TOP } from './browser.ts';
 
 const app = serving();
 
@@ -13,32 +13,14 @@ const STYLES = ['IIC', 'CIC', 'ITC', 'HS', 'ITE'];
 const WORDS = /fits|tight|cannot fit|unsettled|not judged/i;
 const rungText = (page: Page): Promise<string[]> => page.locator('.rung').allTextContents();
 
-async function opened(options: Parameters<typeof newPage>[1] = {}) {
-  const watched = await newPage(app.browser(), options);
-  await watched.page.goto(app.url());
-  await judged(watched.page);
-  return watched;
-}
+const { opened } = app;
 
 /** The scene's own pixels: how many colours, and what share is not empty. */
-const picture = (page: Page): Promise<{ colours: number; covered: number }> =>
-  page.evaluate(() => {
-    const canvas = document.querySelector('.stage canvas') as HTMLCanvasElement;
-    const copy = document.createElement('canvas');
-    copy.width = canvas.width;
-    copy.height = canvas.height;
-    const context = copy.getContext('2d') as CanvasRenderingContext2D;
-    context.drawImage(canvas, 0, 0);
-    const data = context.getImageData(0, 0, copy.width, copy.height).data;
-    const seen = new Set<number>();
-    let covered = 0;
-    for (let i = 0; i < data.length; i += 4) {
-      if ((data[i + 3] as number) < 8) continue;
-      covered++;
-      seen.add(((data[i] as number) << 16) | ((data[i + 1] as number) << 8) | (data[i + 2] as number));
-    }
-    return { colours: seen.size, covered: covered / (data.length / 4) };
-  });
+async function picture(page: Page): Promise<{ colours: number; covered: number }> {
+  const all = await pixels(page);
+  const seen = all.filter((x) => x >>> 24 >= 8);
+  return { colours: new Set(seen.map((x) => x & 0xffffff)).size, covered: seen.length / all.length };
+}
 
 describe('a sample', () => {
   let page: Page;

@@ -50,7 +50,7 @@ export async function serveApp(): Promise<{ url: string; close: () => Promise<vo
 }
 
 /** A browser and the served page for all tests of a file; read what they are only within a test or a hook. */
-export function serving(): { browser(): Browser; url(): string } {
+export function serving(): { browser(): Browser; url(): string; opened(options?: PageOptions): Promise<Watched> } {
   let browser: Browser | undefined;
   let server: Awaited<ReturnType<typeof serveApp>> | undefined;
   beforeAll(async () => {
@@ -65,7 +65,14 @@ export function serving(): { browser(): Browser; url(): string } {
     if (x === undefined) throw new Error('asked for before it was started');
     return x;
   };
-  return { browser: () => there(browser), url: () => there(server).url };
+  /** A fresh page on which the first sample has been judged. */
+  const opened = async (options: PageOptions = {}): Promise<Watched> => {
+    const watched = await newPage(there(browser), options);
+    await watched.page.goto(there(server).url);
+    await judged(watched.page);
+    return watched;
+  };
+  return { browser: () => there(browser), url: () => there(server).url, opened };
 }
 
 export interface Watched {
@@ -115,6 +122,18 @@ export async function judged(page: Page): Promise<void> {
   );
   await drawn(page);
 }
+
+/** The scene's own pixels: alpha, blue, green, red, from the highest byte down. */
+export const pixels = (page: Page): Promise<number[]> =>
+  page.evaluate(() => {
+    const canvas = document.querySelector('.stage canvas') as HTMLCanvasElement;
+    const copy = document.createElement('canvas');
+    copy.width = canvas.width;
+    copy.height = canvas.height;
+    const context = copy.getContext('2d') as CanvasRenderingContext2D;
+    context.drawImage(canvas, 0, 0);
+    return Array.from(new Uint32Array(context.getImageData(0, 0, copy.width, copy.height).data.buffer));
+  });
 
 /** Waits for pictures that were asked for. */
 export const drawn = (page: Page): Promise<void> =>

@@ -2,15 +2,13 @@
 import { readFileSync } from 'node:fs';
 import type { Page } from 'playwright-core';
 import { beforeAll, describe, expect, test } from 'vitest';
-import { axe, judged, newPage, serving } from './browser.ts';
+import { axe, judged, serving } from './browser.ts';
 
 const app = serving();
 let page: Page;
 let troubles: string[];
 beforeAll(async () => {
-  ({ page, troubles } = await newPage(app.browser()));
-  await page.goto(app.url());
-  await judged(page);
+  ({ page, troubles } = await app.opened());
 });
 
 const canal = async (): Promise<string> => (await page.locator('.survey dl').textContent()) ?? '';

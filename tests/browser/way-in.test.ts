@@ -2,14 +2,12 @@
 import { readFileSync } from 'node:fs';
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { drawn, judged, newPage, serving, TOP } from './browser.ts';
+import { drawn, judged, type PageOptions, pixels, serving, TOP } from './browser.ts';
 
 const app = serving();
 
-async function opened(options: Parameters<typeof newPage>[1] = {}) {
-  const watched = await newPage(app.browser(), options);
-  await watched.page.goto(app.url());
-  await judged(watched.page);
+async function opened(options: PageOptions = {}) {
+  const watched = await app.opened(options);
   await watched.page.click('[data-style=ITC]');
   await drawn(watched.page);
   return watched;
@@ -32,17 +30,6 @@ async function said(page: Page): Promise<Said> {
   return { name: m[1] as string, share: Number(m[2]), left: Number(m[3]), step: Number(m[4]), of: Number(m[5]) };
 }
 
-/** The scene's pixels, as one number each. */
-const pixels = (page: Page): Promise<number[]> =>
-  page.evaluate(() => {
-    const canvas = document.querySelector('.stage canvas') as HTMLCanvasElement;
-    const copy = document.createElement('canvas');
-    copy.width = canvas.width;
-    copy.height = canvas.height;
-    const context = copy.getContext('2d') as CanvasRenderingContext2D;
-    context.drawImage(canvas, 0, 0);
-    return Array.from(new Uint32Array(context.getImageData(0, 0, copy.width, copy.height).data.buffer));
-  });
 const differing = (a: readonly number[], b: readonly number[]): number => a.reduce((n, x, i) => n + (x === b[i] ? 0 : 1), 0);
 
 /** Where the label of a part points to in the picture, px: its leader ends there. */
