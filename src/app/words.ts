@@ -18,6 +18,7 @@ export const PART_WORDS: Record<PartKind, string> = {
   telecoil: 'Telecoil',
   radio: 'Radio',
   'removal-cord': 'Removal cord',
+  vent: 'Vent',
 };
 
 /** The marks, drawn in a box of 16 by 16: each its own shape, so that colour is never the only cue. */

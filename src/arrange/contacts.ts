@@ -4,7 +4,7 @@
 import { type Solids, topAlong } from '../room/convex.ts';
 import { axis, pairGap } from '../room/pair.ts';
 import { extremes, findExtremes, softTop } from './extremes.ts';
-import type { Model, PartModel } from './model.ts';
+import { type Model, type PartModel, SHELL } from './model.ts';
 import { AHEAD } from './ports.ts';
 import type { Rows } from './rows.ts';
 import { sampleValues } from './sampling.ts';
@@ -104,10 +104,14 @@ export function borderRows(m: Model, w: World, p: number, below: number, band: n
   return least;
 }
 
+/** The gap that two parts keep, before their margins, mm: what is grown into the shell is wall to the others. */
+export const gapOf = ({ room: { rules } }: Model, a: PartModel, b: PartModel): number =>
+  a.seat === SHELL || b.seat === SHELL ? rules.gap : rules.partGap;
+
 /** What two primitives ask of each other, mm; NaN for two service rooms. */
 export function pairAsked(m: Model, a: PartModel, i: number, b: PartModel, j: number): number {
   if (a.service[i] === 1 && b.service[j] === 1) return Number.NaN;
-  return m.room.rules.partGap + (a.margin[i] as number) + (b.margin[j] as number);
+  return gapOf(m, a, b) + (a.margin[i] as number) + (b.margin[j] as number);
 }
 
 const firstAt = new Float64Array(96);
@@ -121,7 +125,7 @@ export function pairRows(m: Model, w: World, p: number, q: number, below: number
   const t = w.solids[q] as Solids;
   const apart = ballsApart(w, p, q, a, b);
   let least = Infinity;
-  if (apart - m.room.rules.partGap - (a.part.margin + b.part.margin) >= below) return below;
+  if (apart - gapOf(m, a, b) - (a.part.margin + b.part.margin) >= below) return below;
   for (let i = 0; i < s.count; i++) {
     for (let j = 0; j < t.count; j++) {
       const asked = pairAsked(m, a, i, b, j);

@@ -5,8 +5,8 @@ import type { Solids } from '../room/convex.ts';
 import { pairGap } from '../room/pair.ts';
 import { hit } from '../room/surface.ts';
 import { pairAsked } from './contacts.ts';
-import type { Model, PartModel } from './model.ts';
-import type { World } from './state.ts';
+import { type Model, type PartModel, SHELL } from './model.ts';
+import { newWorld, type World } from './state.ts';
 
 /** What limits an arrangement. */
 export interface Tightest {
@@ -37,10 +37,13 @@ export class Exact {
   /** The wall's witnesses of the last call. */
   readonly witnesses: Witness[] = [];
   evaluations = 0;
+  /** What the parts that are grown into the shell leave to the cast, mm: they stay, so it is measured once. */
+  readonly grown: number;
 
   constructor(m: Model) {
     this.#m = m;
     this.#hints = m.parts.map((p) => new Int32Array(p.local.count).fill(-1));
+    this.grown = this.#ofGrown();
   }
 
   /**
@@ -49,26 +52,47 @@ export class Exact {
    */
   spare(w: World, play: readonly number[], bound = Infinity, floor = -Infinity): number {
     const m = this.#m;
-    const t = this.tightest;
-    t.spare = bound;
-    t.part = -1;
-    t.other = -1;
-    t.border = -1;
-    this.witnesses.length = 0;
+    const t = this.#begin(Math.min(bound, this.grown));
     this.evaluations++;
     for (let k = 0; k < play.length; k++) {
       const p = play[k] as number;
-      this.#borders(w, p);
+      if (!this.#grows(p)) this.#borders(w, p);
       for (let l = 0; l < k; l++) this.#pair(w, play[l] as number, p);
       if (t.spare < floor) return t.spare;
     }
     for (let k = 0; k < play.length; k++) {
       const p = play[k] as number;
       const part = m.parts[p] as PartModel;
+      if (this.#grows(p)) continue;
       for (let i = 0; i < part.local.count; i++) {
         this.#wall(w, p, i, floor);
         if (t.spare < floor) return t.spare;
       }
+    }
+    return t.spare;
+  }
+
+  #begin(spare: number): Tightest {
+    const t = this.tightest;
+    t.spare = spare;
+    t.part = -1;
+    t.other = -1;
+    t.border = -1;
+    this.witnesses.length = 0;
+    return t;
+  }
+
+  #grows(p: number): boolean {
+    return (this.#m.parts[p] as PartModel).seat === SHELL;
+  }
+
+  #ofGrown(): number {
+    const m = this.#m;
+    const t = this.#begin(Infinity);
+    const w = newWorld(m);
+    for (const p of m.grown) {
+      this.#borders(w, p);
+      for (let i = 0; i < (m.parts[p] as PartModel).local.count; i++) this.#wall(w, p, i, -Infinity);
     }
     return t.spare;
   }

@@ -9,6 +9,7 @@ import { type Model, modelOf } from './model.ts';
 import { preferred } from './prefer.ts';
 import { type Budget, Search } from './search.ts';
 import { newWorld, placeAll, poseOf, type State } from './state.ts';
+import { arrangeVented } from './vent/index.ts';
 
 export interface ArrangeOptions {
   readonly seed: number;
@@ -22,8 +23,10 @@ export interface ArrangeOptions {
 }
 
 export interface ArrangeResult {
+  /** The kit, with the vent among its parts where one was asked for and has its place. */
+  readonly kit: Kit;
   /** The best arrangement found, whatever its spare; undefined only where no part could be begun at all. */
-  readonly best?: Arrangement;
+  readonly best?: Arrangement | undefined;
   /** How often all clearances of an arrangement, or of one part, were evaluated. */
   readonly evaluations: number;
   /** Exact spare of each part alone, the best found, mm: no arrangement of the kit can be expected above the least of them. */
@@ -47,8 +50,27 @@ export const ARRANGE_DEFAULTS = {
  * and options: same bytes. Any subset of a kit may be asked for.
  */
 export function arrangeKit(room: Room, kit: Kit, options: ArrangeOptions): ArrangeResult {
+  const { onBest: _, ...quiet } = options;
+  if (!kit.vent || kit.parts.some((p) => p.seat.at === 'shell')) return arrangeFixed(room, kit, options);
+  const plain = arrangeFixed(room, kit, quiet);
+  if (!plain.best || plain.stopped) return { ...plain, best: undefined };
+  const { evaluations, alone } = plain;
+  const shouldStop = options.shouldStop ?? (() => false);
+  const { effort, enough = ARRANGE_DEFAULTS.enough } = options;
+  let sum = evaluations;
+  const vented = arrangeVented(room, kit, plain.best, { effort, enough, shouldStop }, (fixed, effort, enough) => {
+    const { best, evaluations } = arrangeFixed(room, fixed, { ...quiet, effort, enough });
+    sum += evaluations;
+    return best;
+  });
+  if (vented) options.onBest?.(vented.best);
+  return { kit: vented?.kit ?? kit, best: vented?.best, evaluations: sum, alone, stopped: shouldStop() };
+}
+
+/** Every part that moves is arranged; what is grown into the shell stays where it is. */
+function arrangeFixed(room: Room, kit: Kit, options: ArrangeOptions): ArrangeResult {
   const model = modelOf(room, kit);
-  if (kit.parts.length === 0 || room.reachable.length === 0) return { evaluations: 0, alone: [], stopped: false };
+  if (model.movable.length === 0 || room.reachable.length === 0) return { kit, evaluations: 0, alone: [], stopped: false };
   const search = new Search(model, options.seed, ARRANGE_DEFAULTS.effort[options.effort], {
     enough: options.enough ?? ARRANGE_DEFAULTS.enough,
     onBest: (state, spare) => options.onBest?.({ poses: posesOf(model, state), spare }),
@@ -57,9 +79,9 @@ export function arrangeKit(room: Room, kit: Kit, options: ArrangeOptions): Arran
   search.run();
   const alone = search.alone.map((a) => a.spare);
   const { evaluations, stopped } = search;
-  if (!search.best) return { evaluations, alone, stopped };
+  if (!search.best) return { kit, evaluations, alone, stopped };
   const chosen = preferred(model, search.best, search.good);
-  return { best: { poses: posesOf(model, chosen.state), spare: exactly(model, chosen.state) }, evaluations, alone, stopped };
+  return { kit, best: { poses: posesOf(model, chosen.state), spare: exactly(model, chosen.state) }, evaluations, alone, stopped };
 }
 
 const posesOf = (m: Model, s: State): Arrangement['poses'] => m.parts.map((_, p) => poseOf(m, s, p));

@@ -12,11 +12,13 @@ import { type Samples, samplesOf } from './samples.ts';
 export const FACE = 0;
 export const TIP = 1;
 export const FREE = 2;
+/** Grown into the shell: it stays where it is. */
+export const SHELL = 3;
 
 export interface PartModel {
   readonly part: Part;
-  readonly seat: 0 | 1 | 2;
-  /** Degrees of freedom: 3 at the faceplate, else 6. */
+  readonly seat: 0 | 1 | 2 | 3;
+  /** Degrees of freedom: 3 at the faceplate, none of what is grown into the shell, else 6. */
   readonly dof: number;
   /** The part's centre in its own frame: poses in the search are of this point. */
   readonly centre: Vec3;
@@ -65,6 +67,9 @@ export interface Model {
   /** All degrees of freedom, and where each part's begin. */
   readonly dof: number;
   readonly offset: readonly number[];
+  /** Parts that move, and those that are grown into the shell. */
+  readonly movable: readonly number[];
+  readonly grown: readonly number[];
 }
 
 export function modelOf(room: Room, kit: Kit): Model {
@@ -82,7 +87,10 @@ export function modelOf(room: Room, kit: Kit): Model {
     if (front >= 0 && rear >= 0) ports.push({ front, rear, rule, tiltSin: sin(rule.tilt) });
   }
   const { at, tangent } = room.body.tip;
-  return { room, parts, face: faceOf(room), tipAt: at, tipTangent: tangent, ports, dof, offset };
+  const all = parts.map((_, p) => p);
+  const movable = all.filter((p) => (parts[p] as PartModel).seat !== SHELL);
+  const grown = all.filter((p) => !movable.includes(p));
+  return { room, parts, face: faceOf(room), tipAt: at, tipTangent: tangent, ports, dof, offset, movable, grown };
 }
 
 /** Two axes in the faceplate: the first horizontal as worn and forwards, so that the ports rule is plain in them. */
@@ -96,24 +104,31 @@ function faceOf(room: Room): Face {
   return { e1, e2: cross(normal as Vec3, e1), normal, height };
 }
 
+const SEATS = { faceplate: FACE, tip: TIP, free: FREE, shell: SHELL } as const;
+
+/** What a cut asks of a part's solid, mm; NaN: nothing. */
+function askedOf({ name, asked }: Room['borders'][number], seat: PartModel['seat'], margin: number): number {
+  if (seat === SHELL) return name === 'upper' ? 0 : Number.NaN;
+  return name === 'outer' && seat === FACE ? Number.NaN : asked + margin;
+}
+
 function partModel(room: Room, part: Part): PartModel {
   const prims = part.primitives;
   const centre = middle(prims);
   const local = solidsOf(prims);
   for (let i = 0; i < local.count; i++)
     for (let k = 0; k < 3; k++) local.frame[12 * i + 9 + k] = (local.frame[12 * i + 9 + k] as number) - (centre[k] as number);
-  const seat = part.seat.at === 'faceplate' ? FACE : part.seat.at === 'tip' ? TIP : FREE;
+  const seat = SEATS[part.seat.at];
   const solid = prims.map((p) => p.kind === 'solid');
-  const wallAsked = new Float64Array(solid.map((s) => (s ? room.wallAsked + part.margin : 0)));
-  const borderAsked = new Float64Array(
-    room.borders.flatMap((b) => solid.map((s) => (!s || (b.name === 'outer' && seat === FACE) ? Number.NaN : b.asked + part.margin))),
-  );
+  // Of what is grown into the shell the wall is a part: all of it must only stay inside.
+  const wallAsked = new Float64Array(solid.map((s) => (s && seat !== SHELL ? room.wallAsked + part.margin : 0)));
+  const borderAsked = new Float64Array(room.borders.flatMap((b) => solid.map((s) => (s ? askedOf(b, seat, part.margin) : Number.NaN))));
   const coarse = samplesOf(local, wallAsked, 0.8, 1.2);
   const tip = part.seat.at === 'tip' ? part.seat : undefined;
   return {
     part,
     seat,
-    dof: seat === FACE ? 3 : 6,
+    dof: seat === FACE ? 3 : seat === SHELL ? 0 : 6,
     centre,
     radius: coarse.radius,
     local,

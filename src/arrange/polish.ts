@@ -7,7 +7,7 @@
 import { borderRows, pairRows, portRows, seatRows, wallRows } from './contacts.ts';
 import type { Exact, Witness } from './exact.ts';
 import { MaxMin } from './maxmin.ts';
-import type { Model, PartModel } from './model.ts';
+import { type Model, type PartModel, SHELL } from './model.ts';
 import { keepPorts, PORT_HAIR, portSlack, portsInPlay } from './ports.ts';
 import { Rows } from './rows.ts';
 import { movePart, placePart, STRIDE, type State, type World } from './state.ts';
@@ -73,11 +73,13 @@ export class Polisher {
       if (portSlack(m, s) < PORT_HAIR) return -Infinity;
     }
     let spare = this.#exact.spare(w, play);
+    // What is grown into the shell stays: past what it leaves itself there is nothing to climb for.
+    const enough = Math.min(limits.enough, this.#exact.grown);
     this.#keep(this.#exact.witnesses);
     let trust = limits.first;
     let idle = 0;
     let retries = 0;
-    for (let turn = 0; turn < limits.turns && trust >= limits.least && spare < limits.enough; turn++) {
+    for (let turn = 0; turn < limits.turns && trust >= limits.least && spare < enough; turn++) {
       if (this.#shouldStop()) break;
       this.steps++;
       this.#collect(s, w, play, spare, trust);
@@ -126,9 +128,11 @@ export class Polisher {
     const below = spare + band;
     for (let k = 0; k < play.length; k++) {
       const p = play[k] as number;
-      wallRows(m, w, p, true, below, rows);
-      borderRows(m, w, p, below, band, false, rows);
-      seatRows(m, w, p, band, 0, rows);
+      if ((m.parts[p] as PartModel).seat !== SHELL) {
+        wallRows(m, w, p, true, below, rows);
+        borderRows(m, w, p, below, band, false, rows);
+        seatRows(m, w, p, band, 0, rows);
+      }
       for (let l = 0; l < k; l++) pairRows(m, w, play[l] as number, p, below, 2 * band, false, rows);
     }
     if (m.ports.length > 0 && m.ports.every((r) => play.includes(r.front) && play.includes(r.rear)))

@@ -64,7 +64,7 @@ export class Pool {
       if (this.poses.length >= most) break;
       s.set(at, STRIDE * p);
       placePart(m, s, w, p);
-      on.relaxer.relax(s, w, [p], [p], wished, depth < wished - DEEPEST ? 30 : 12);
+      on.relaxer.relax(s, w, [...m.grown, p], [p], wished, depth < wished - DEEPEST ? 30 : 12);
       if (on.relaxer.least >= wished - lack) this.offer(s, w, on.relaxer.least);
     }
   }

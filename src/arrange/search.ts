@@ -115,8 +115,8 @@ export class Search {
 
   run(): void {
     const { enough } = this.#hooks;
-    const pools = this.#all.map((p) => this.#aloneFor(p));
-    if (this.#stop() || this.#all.length === 1) return;
+    const pools = this.#all.map((p) => (this.m.grown.includes(p) ? this.#grownFor(p) : this.#aloneFor(p)));
+    if (this.#stop() || this.m.movable.length === 1) return;
     let high = Math.min(enough, this.#bound());
     // Where one part alone is far from fitting, how far exactly the rest is serves nobody: only something to show.
     if (high < FAR_SHORT) this.#budget = fewer(this.#budget);
@@ -146,6 +146,20 @@ export class Search {
     return this.#stop() || (this.best !== undefined && this.best.spare >= this.#hooks.enough);
   }
 
+  /** What is grown into the shell stands where it stands. */
+  #grownFor(p: number): Pool {
+    const pool = new Pool(this.m, p);
+    const spare = this.#exact.grown;
+    this.alone.push({ spare, state: newState(this.m) });
+    pool.offer(newState(this.m), this.#world, spare);
+    return pool;
+  }
+
+  /** A part and what is grown into the shell, beside which it must stand in any case. */
+  #alone(p: number): readonly number[] {
+    return [...this.m.grown, p];
+  }
+
   /** One part alone: a pool at the wish that the parts before it leave, and its best poses climbed. */
   #aloneFor(p: number): Pool {
     const pool = new Pool(this.m, p);
@@ -169,7 +183,7 @@ export class Search {
       if (gain < MET) break;
     }
     this.alone.push(best);
-    if (this.#all.length === 1) this.#found(best.state, best.spare);
+    if (this.m.movable.length === 1) this.#found(best.state, best.spare);
     return pool;
   }
 
@@ -182,7 +196,7 @@ export class Search {
       if (pose.spare < best.spare - HOPELESS) break;
       this.#state.set(pose.at, STRIDE * p);
       placePart(this.m, this.#state, this.#world, p);
-      const spare = this.#polisher.climb(this.#state, this.#world, [p], { turns: 40, enough, least: 0.002, first: 0.15 });
+      const spare = this.#polisher.climb(this.#state, this.#world, this.#alone(p), { turns: 40, enough, least: 0.002, first: 0.15 });
       if (spare > best.spare) best = { spare, state: this.#state.slice() };
       pool.offer(this.#state, this.#world, Math.min(spare, enough));
       if (spare >= enough || this.#stop()) break;
@@ -198,7 +212,7 @@ export class Search {
   #round(pools: Pool[], wished: number, round: number): void {
     const { draws, pool: most, starts, climbs } = this.#budget;
     const random = this.#random.fork(1000 + round);
-    for (const p of this.#all) {
+    for (const p of this.m.movable) {
       if (this.#stop()) return;
       const grown = new Pool(this.m, p);
       for (const source of [(this.alone[p] as { state: State }).state, this.best?.state]) {
@@ -217,7 +231,7 @@ export class Search {
       if (this.#stop()) return;
       const chosen = combiner.choose(random, 6);
       this.#take(pools, chosen);
-      const short = this.#relaxer.relax(this.#state, this.#world, this.#all, this.#all, wished, 40);
+      const short = this.#relaxer.relax(this.#state, this.#world, this.#all, this.m.movable, wished, 40);
       const state = this.#state.slice();
       candidates.push({ state, least: this.#relaxer.least });
       if (short === 0 && left > 0) {
@@ -240,7 +254,7 @@ export class Search {
   #offerFrom(pool: Pool, p: number, source: State, wished: number): void {
     this.#state.set(source.subarray(STRIDE * p, STRIDE * p + STRIDE), STRIDE * p);
     placePart(this.m, this.#state, this.#world, p);
-    pool.offer(this.#state, this.#world, Math.min(wished, this.#exact.spare(this.#world, [p])));
+    pool.offer(this.#state, this.#world, Math.min(wished, this.#exact.spare(this.#world, this.#alone(p))));
   }
 
   #take(pools: readonly Pool[], chosen: readonly number[]): void {
@@ -277,12 +291,12 @@ export class Search {
 
   /** An arrangement that beats what a part was thought to reach alone shows where that part stands better: its bound is climbed anew from there. */
   #raiseBounds(found: { spare: number; state: State }): void {
-    for (const p of this.#all) {
+    for (const p of this.m.movable) {
       const alone = this.alone[p];
       if (!alone || found.spare < alone.spare + MET / 2) continue;
       this.#state.set(found.state);
       placePart(this.m, this.#state, this.#world, p);
-      const spare = this.#polisher.climb(this.#state, this.#world, [p], {
+      const spare = this.#polisher.climb(this.#state, this.#world, this.#alone(p), {
         turns: 40,
         enough: this.#hooks.enough,
         least: 0.002,
@@ -294,7 +308,7 @@ export class Search {
 
   /** Draws one to three parts of the best arrangement anew beside the others, as long as that helps. */
   #redraw(pools: readonly Pool[]): void {
-    const n = this.#all.length;
+    const n = this.m.movable.length;
     let idle = 0;
     for (let turn = 0; idle < this.#budget.redraws && turn < 6 * this.#budget.redraws; turn++) {
       const best = this.best;
@@ -305,7 +319,7 @@ export class Search {
       placeAll(this.m, this.#state, this.#world);
       const some = this.#someParts(random, Math.min(n, 1 + (turn % 3)), turn % 2 === 0);
       for (const p of some) this.#redrawPart(p, pools[p] as Pool, random, wished, some);
-      this.#relaxer.relax(this.#state, this.#world, this.#all, this.#all, wished, 40);
+      this.#relaxer.relax(this.#state, this.#world, this.#all, this.m.movable, wished, 40);
       idle++;
       if (this.#relaxer.least < best.spare - 0.1) continue;
       if (!this.#climb(this.#state.slice(), wished)) continue;
@@ -316,13 +330,14 @@ export class Search {
 
   /** Different parts by chance; with `tight`, one of those that limit the best arrangement among them. */
   #someParts(random: Random, count: number, tight: boolean): number[] {
-    const left = [...this.#all];
+    const left = [...this.m.movable];
     const out: number[] = [];
     if (tight) {
       this.#exact.spare(this.#world, this.#all);
       const { part, other } = this.#exact.tightest;
       const first = other >= 0 && random.below(2) === 1 ? other : part;
-      if (first >= 0) out.push(left.splice(first, 1)[0] as number);
+      const at = left.indexOf(first);
+      if (at >= 0) out.push(left.splice(at, 1)[0] as number);
     }
     while (out.length < count) out.push(left.splice(random.below(left.length), 1)[0] as number);
     return out;
@@ -358,7 +373,7 @@ export class Search {
       const random = this.#random.fork(9000 + k);
       this.#state.set(best.state);
       const size = SHAKE / (1 + (k % 3));
-      for (const p of this.#all) {
+      for (const p of this.m.movable) {
         for (let c = 0; c < 6; c++) this.#delta[c] = size * random.between(-1, 1);
         movePart(m, this.#state, p, this.#delta, 0);
       }

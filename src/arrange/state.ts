@@ -6,13 +6,19 @@
  */
 import { multiply, quatBetween, quatFromAxes, rotate, unitQuat } from '../geometry/rotation.ts';
 import { cross, dot, normalize, type Pose, pt, type Quat, type Vec3 } from '../geometry/vec.ts';
+import { GROWN } from '../parts/vent.ts';
 import { composeFrames, type Solids, setFrame } from '../room/convex.ts';
-import { FACE, type Face, type Model, type PartModel, TIP } from './model.ts';
+import { FACE, type Face, type Model, type PartModel, SHELL, TIP } from './model.ts';
 
 export const STRIDE = 7;
 export type State = Float64Array;
 
-export const newState = (m: Model): State => new Float64Array(STRIDE * m.parts.length);
+/** Nothing placed but what is grown into the shell. */
+export function newState(m: Model): State {
+  const s = new Float64Array(STRIDE * m.parts.length);
+  for (const p of m.grown) setPose(m, s, p, GROWN);
+  return s;
+}
 
 export const turnOf = (s: State, p: number): Quat => [
   s[STRIDE * p] as number,
@@ -32,10 +38,13 @@ export interface World {
   readonly frame: Float64Array;
 }
 
-export const newWorld = (m: Model): World => ({
-  solids: m.parts.map((p) => solidsLike(p)),
-  frame: new Float64Array(12 * m.parts.length),
-});
+/** A world in which only what is grown into the shell has its place. */
+export function newWorld(m: Model): World {
+  const w: World = { solids: m.parts.map((p) => solidsLike(p)), frame: new Float64Array(12 * m.parts.length) };
+  const s = newState(m);
+  for (const p of m.grown) placePart(m, s, w, p);
+  return w;
+}
 
 export const solidsLike = (p: PartModel): Solids => ({ ...p.local, frame: new Float64Array(p.local.frame.length) });
 
@@ -55,6 +64,7 @@ export function placeAll(m: Model, s: State, w: World): void {
 /** Moves part p by its `dof` numbers from delta[from], then keeps its seat. */
 export function movePart(m: Model, s: State, p: number, delta: Float64Array, from: number): void {
   const part = m.parts[p] as PartModel;
+  if (part.seat === SHELL) return;
   const o = STRIDE * p;
   let tx: number;
   let ty: number;
@@ -151,6 +161,7 @@ export function poseAtFace(m: Model, s: State, p: number, u: number, v: number, 
 /** The part's own pose (its origin, not its centre). */
 export function poseOf(m: Model, s: State, p: number): Pose<'ear'> {
   const part = m.parts[p] as PartModel;
+  if (part.seat === SHELL) return GROWN;
   const q = turnOf(s, p);
   const c = rotate(q, part.centre);
   const o = STRIDE * p + 4;

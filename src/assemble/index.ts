@@ -129,7 +129,8 @@ class Assembler {
   /** The faceplate first, then from the outermost in: likely to come out in that order. */
   #firstToLast(): number[] {
     const key = this.#units.map((u, k) => (u.plate ? -Infinity : this.#guide.depth(this.#scene.centre(k))));
-    return this.#units.map((_, k) => k).sort((a, b) => (key[a] as number) - (key[b] as number) || a - b);
+    const moving = this.#units.flatMap((u, k) => (u.grown ? [] : [k]));
+    return moving.sort((a, b) => (key[a] as number) - (key[b] as number) || a - b);
   }
 
   /** Takes the first unit out that comes out and adds its way; where none does, how the first of them sticks. */
@@ -156,7 +157,8 @@ class Assembler {
   #search(u: number, inside: readonly number[]): { readonly out: boolean; readonly way: readonly Spot[]; readonly lacks: number } {
     const { seed, effort, shouldStop } = this.#options;
     this.#scene.home(u);
-    const search = new Withdrawer(this.#scene, this.#guide, u, inside);
+    const grown = this.#units.flatMap((unit, k) => (unit.grown ? [k] : []));
+    const search = new Withdrawer(this.#scene, this.#guide, u, [...inside, ...grown]);
     const { last, out } = search.seek(seeded(seed, u), TRIES[effort], shouldStop ?? (() => false));
     return { out, way: out ? search.wayTo(last) : [], lacks: out ? 0 : search.lack() };
   }

@@ -161,6 +161,7 @@ export class Scene {
     for (let k = 0; k < r.length; k += 3)
       top = Math.max(top, normal[0] * (r[k] as number) + normal[1] * (r[k + 1] as number) + normal[2] * (r[k + 2] as number));
     for (const v of inside) {
+      if ((this.units[v] as Unit).grown) continue;
       const s = this.world.solids[v] as Solids;
       for (let i = 0; v !== u && i < s.count; i++) top = Math.max(top, topAlong(s, i, normal[0], normal[1], normal[2]));
     }

@@ -125,6 +125,7 @@ export class Slopes {
   #plateStops(u: number, inside: readonly number[], normal: Point<'ear'>): Point<'ear'>[] {
     const tops: Point<'ear'>[] = [];
     for (const v of inside) {
+      if ((this.#scene.units[v] as Unit).grown) continue;
       const s = this.#scene.world.solids[v] as Solids;
       for (let i = 0; v !== u && i < s.count; i++) tops.push(topOf(s, i, normal));
     }

@@ -11,6 +11,8 @@ export interface Unit {
   readonly finals: readonly Pose<'ear'>[];
   /** Seated at the faceplate: its plate goes with it. */
   readonly plate: boolean;
+  /** Grown into the shell: it is in from the first, and the faceplate has an opening for it. */
+  readonly grown: boolean;
   /** All its solids where they stand, in the ear frame: a part whose own frame is the ear's. */
   readonly whole: Part;
 }
@@ -30,6 +32,7 @@ export function unitsOf(kit: Kit, poses: readonly Pose<'ear'>[], carried: readon
     parts: group.map((p) => p.part.id),
     finals: group.map((p) => p.pose),
     plate: group[0]?.part.seat.at === 'faceplate',
+    grown: group[0]?.part.seat.at === 'shell',
     whole: wholeOf(group),
   }));
 }

@@ -39,6 +39,9 @@ export interface Arrangement {
  *           and nothing more is asked of that side; every other side of it obeys the rest.
  * parts     solid to solid of two parts, and solid to service room: partGap + both margins (service against service:
  *           nothing is asked). A margin counts for the primitives of kind solid only.
+ * vent      what is grown into the shell (seat 'shell': a bore with a wall of the shell's own thickness all round): its bore
+ *           keeps `wall` from the cast's surface and the upper face, and passes the outer and the tip cut. To another part it is
+ *           wall: gap + that part's margin, of its service room gap.
  * service   service room to the wall or cuts: nothing is asked beyond staying inside the cast's surface (distance >= 0);
  *           it may pass the tip cut.
  * spare of one clearance = what there is - what is asked. Below zero distance, "what there is" is minus the depth: for
@@ -138,10 +141,12 @@ export interface Reason {
   readonly at?: Point<'ear'>;
 }
 
-/** Where the cuts of a style go instead of where its table puts them, mm. */
+/** Where the cuts of a style go instead of where its table puts them, mm and degrees. */
 export interface StyleCuts {
   /** The faceplate so far lateral of the aperture, within the style's range. */
   readonly outer?: number;
+  /** The faceplate's normal turned so far towards superior and towards anterior, degrees (src/trim/planes.ts); 0 unless said. */
+  readonly tilt?: { readonly superior?: number; readonly anterior?: number };
   /** The tip so far medial of the style's bend. */
   readonly tip?: number;
 }
@@ -164,6 +169,37 @@ export interface Remedy {
   readonly found: number; // mm, as a rung's
 }
 
+/**
+ * How far one figure alone would have to go for a style to fit, all else as it was; mm. `outer` and `tip` are cuts (further out,
+ * deeper), the others rules (less of them).
+ */
+export interface Shift {
+  readonly limit: 'outer' | 'tip' | Exclude<keyof Rules, 'tolerance'>;
+  /** As far as it may go: to the end of the style's range, of what the cast shows, of what a rule may be set to. */
+  readonly most: number;
+  /** The least shift that was seen to be enough, with what it gave. Undefined: none was. */
+  readonly enough?: { readonly by: number; readonly change: Change; readonly found: number };
+  /** The most that is known not to be enough: seen, or proved. */
+  readonly short: number;
+  readonly text: string;
+}
+
+/** How much is missing for a style to fit. Every figure was judged by a real run. */
+export interface Missing {
+  /**
+   * The least ear of the same shape, larger by so many per cent in every direction and cut in proportion, that was seen to take the
+   * style's kit. `width`: what that makes of the narrowest width between the cuts, mm. Undefined: none up to half as large again.
+   */
+  readonly larger?: { readonly percent: number; readonly found: number; readonly width?: { readonly has: number; readonly needs: number } };
+  readonly shifts: readonly Shift[];
+  /** Of a tight style: with a tenth of a millimetre less of the rule that is tightest, its verdict and spare, mm. */
+  readonly tenth?: { readonly limit: Shift['limit']; readonly verdict: Verdict; readonly found: number };
+  /** All of it in sentences. */
+  readonly lines: readonly string[];
+  /** How many runs it took. */
+  readonly runs: number;
+}
+
 export type Effort = 'quick' | 'normal' | 'thorough';
 
 /** One rung of the ladder. Everything in the ear frame; `report` turns it into scan coordinates. */
@@ -183,5 +219,7 @@ export interface Rung {
   readonly reasons: readonly Reason[];
   /** Changes that help, the cheapest for the client first. Undefined where none were looked for. */
   readonly remedies?: readonly Remedy[];
+  /** Undefined where it was not asked for. */
+  readonly missing?: Missing;
   readonly cautions: readonly string[];
 }

@@ -39,6 +39,8 @@ export interface Order {
   readonly volumeWheel: boolean;
   readonly telecoil: boolean;
   readonly radio: boolean;
+  /** Diameter of a vent's bore from the faceplate to the tip, mm; 0.8 to 3, or 0 for none (the same as leaving it out). */
+  readonly vent?: number;
   /** A cell that is charged in place. */
   readonly rechargeable?: boolean;
   /** Parts asked for by their name in the catalogue, by kind ("cell": "cell-13"); a style's kit must list them. */

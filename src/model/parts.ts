@@ -27,11 +27,13 @@ export interface Primitive {
  * tip: the part's +z runs medially; `spout` (a point of the part) lies within `reach` mm of the tip opening's centre and
  *   +z within `cone` radians of the centreline's direction there. 6 degrees of freedom.
  * free: anywhere. 6 degrees of freedom.
+ * shell: grown into the shell, as a vent is: its own frame is the ear's, and it stays where it is.
  */
 export type Seat =
   | { readonly at: 'faceplate' }
   | { readonly at: 'tip'; readonly spout: Vec3; readonly reach: number; readonly cone: number }
-  | { readonly at: 'free' };
+  | { readonly at: 'free' }
+  | { readonly at: 'shell' };
 
 export const PART_KINDS = [
   'cell',
@@ -44,7 +46,8 @@ export const PART_KINDS = [
   'radio',
   'removal-cord',
 ] as const;
-export type PartKind = (typeof PART_KINDS)[number];
+/** What a catalogue lists, and the vent, which every shell grows for itself. */
+export type PartKind = (typeof PART_KINDS)[number] | 'vent';
 
 /** A component as an envelope. Mirror-symmetric about its own x = 0 plane, so that one part serves both ears. */
 export interface Part {
@@ -73,6 +76,8 @@ export interface Kit {
   readonly style: StyleName;
   readonly parts: readonly Part[];
   readonly pairRules: readonly PortRule[];
+  /** Diameter of the vent that is asked for, mm. Where it runs is found with the arrangement; it is then one of the parts. */
+  readonly vent?: number;
 }
 
 /** Lengths, mm. */
@@ -116,6 +121,12 @@ export type Slot =
   | { readonly takes: 'wish'; readonly wish: Wish; readonly part: ListedPart; readonly alternatives: readonly ListedPart[] }
   | { readonly takes: 'part'; readonly part: ListedPart; readonly alternatives: readonly ListedPart[] };
 
+/** How far a faceplate's normal is turned towards superior and towards anterior, radians; negative: the other way. */
+export interface Tilt {
+  readonly superior: number;
+  readonly anterior: number;
+}
+
 /** A style as a catalogue has it: where it is cut, and its kit with the parts themselves, so that it stands alone. */
 export interface Style {
   readonly name: StyleName;
@@ -127,6 +138,8 @@ export interface Style {
         readonly lateral: number;
         readonly range: readonly [number, number];
         readonly facing: 'axis' | 'half-way' | 'rim';
+        /** How far the faceplate is turned away from that; not at all unless said. */
+        readonly tilt?: Tilt;
       }
     | { readonly from: 'rim'; readonly medial: number };
   /** Where the shell ends: so far medial of a bend; never nearer to the impression's end than `leave`, mm. */

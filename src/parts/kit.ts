@@ -18,7 +18,7 @@ export function kitFor(style: Style, order: Order, rules: Rules): KitResult {
   }
   const two = parts.some((p) => p.id === REAR);
   const pairRules: PortRule[] = two ? [{ rule: 'ports', front: FRONT, rear: REAR, ...style.ports }] : [];
-  return { kind: 'kit', kit: { style: style.name, parts, pairRules } };
+  return { kind: 'kit', kit: { style: style.name, parts, pairRules, ...(order.vent ? { vent: order.vent } : {}) } };
 }
 
 const FRONT = 'front-microphone';

@@ -180,6 +180,7 @@ const ALONE = {
   faceplate: 'wherever it slides under the faceplate and however it is turned there',
   tip: 'wherever it points out of the tip within its reach and cone',
   free: 'wherever it lies and however it is turned',
+  shell: 'where it is grown',
 } as const;
 
 function ceilingOf(set: readonly Part[], ceiling: number, asked: number): Ceiling {

@@ -10,9 +10,9 @@ import { PoseTree } from './tree.ts';
 import { WallOracle } from './wall.ts';
 
 /** Down to this width a part's cells are looked at by themselves before they meet another part's, mm. (Measured: half or twice as much costs up to half more.) */
-const RIPE = { faceplate: 0.1, tip: 0.8, free: 0.8 } as const;
+const RIPE = { faceplate: 0.1, tip: 0.8, free: 0.8, shell: 0 } as const;
 /** At most so many cells then, of all that may be looked at. */
-const RIPENING = { faceplate: 0.02, tip: 0.6, free: 0.6 } as const;
+const RIPENING = { faceplate: 0.02, tip: 0.6, free: 0.6, shell: 0 } as const;
 
 export interface SingleLimits {
   /** A ceiling not below this is of no use. */

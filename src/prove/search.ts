@@ -1,6 +1,6 @@
 /** Best-first branch and bound over a space of poses: the ceiling of one part alone. */
 import type { CellBounder } from './bound.ts';
-import { Heap } from './heap.ts';
+import { Heap } from '../geometry/heap.ts';
 import { type Allowed, type Cell, halves } from './space.ts';
 
 export interface SingleBound {

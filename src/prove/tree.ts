@@ -1,6 +1,6 @@
 /** The poses in which one part alone may reach a target, as a tree of cells: made as far as it is asked for, and shared. */
 import type { CellBounder } from './bound.ts';
-import { Heap } from './heap.ts';
+import { Heap } from '../geometry/heap.ts';
 import { type Allowed, type Cell, halves } from './space.ts';
 
 /** Rows kept of a cell. */

@@ -3,7 +3,8 @@
  *
  * Branch and bound over boxes in the solid's own frame. With s the surface point nearest to a box's centre, no point of
  * the box is farther from the surface than the box's farthest corner is from s; and a box whose centre is inside by
- * more than its half diagonal holds nothing outside. Both hold exactly, so the answer is never too small.
+ * more than its half diagonal holds nothing outside. Of a box that passes a cut only what lies behind it counts: that is no
+ * farther from the centre's foot on the cut than from the centre. All of it holds exactly, so the answer is never too small.
  */
 import { cos, PI, sin } from '../geometry/trig.ts';
 import { addScaled, dot, heightOver, type Point, pt, scale, sub } from '../geometry/vec.ts';
@@ -14,6 +15,8 @@ import type { Solid } from './solid.ts';
 /** Boxes opened before the bound is taken as it stands. */
 const BUDGET = 3000;
 const CLOSE_ENOUGH = 0.004; // mm
+/** Nearer to a cut than this, whether a point is inside the body is the rounding's guess, mm. */
+const AT_CUT = 1e-3;
 
 interface Box {
   readonly c: Triple;
@@ -119,7 +122,7 @@ class DepthSearch {
     const [x, y, z] = this.#solid.axes;
     const u = [0, 1, 2].map((k) => a * (x[k] as number) + b * (y[k] as number) + c * (z[k] as number));
     const p = this.#solid.support(u as unknown as Triple);
-    if (this.#over(p) > 0 || this.#inside.contains(p[0], p[1], p[2])) return;
+    if (this.#over(p) > -AT_CUT || this.#inside.contains(p[0], p[1], p[2])) return;
     this.#note(p, this.#nearest.distance(p[0], p[1], p[2], this.#foot));
   }
 
@@ -136,6 +139,14 @@ class DepthSearch {
     return over;
   }
 
+  /** p itself where it is clearly behind the cuts, else the point a hair behind its foot on the cut that it passes most. */
+  #behind(p: Point<'ear'>): Point<'ear'> {
+    const over = this.#over(p);
+    if (over <= -AT_CUT) return p;
+    const worst = this.#cuts.find(({ plane }) => heightOver(plane, p) === over) as Cut;
+    return addScaled(p, worst.plane.normal, -(over + AT_CUT));
+  }
+
   /** The box with its bound; undefined when nothing of it counts. Also notes the middle, where it is outside. */
   #judge(c: Triple, h: Triple): Box | undefined {
     const { p, axes, reach } = this.#shape(c, h);
@@ -143,9 +154,11 @@ class DepthSearch {
     const own = this.#solid.distance(p[0], p[1], p[2]);
     const over = this.#over(p);
     if (own > r || over > r) return undefined;
-    if (this.#inside.contains(p[0], p[1], p[2])) {
-      const d = this.#nearest.distance(p[0], p[1], p[2], this.#foot, r);
-      return d < r ? { c, h, bound: r - d, cut: reach.indexOf(Math.max(...reach)) } : undefined;
+    const q = this.#behind(p);
+    if (this.#inside.contains(q[0], q[1], q[2])) {
+      const far = q === p ? r : r + AT_CUT;
+      const d = this.#nearest.distance(q[0], q[1], q[2], this.#foot, far);
+      return d < far ? { c, h, bound: far - d, cut: reach.indexOf(Math.max(...reach)) } : undefined;
     }
     const d = this.#nearest.distance(p[0], p[1], p[2], this.#foot);
     if (own <= 0 && over <= 0) this.#note(p, d);

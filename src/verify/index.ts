@@ -6,7 +6,7 @@ import type { Kernel } from '../geometry/kernel.ts';
 import { heightOver, type Plane, type Pose, pt } from '../geometry/vec.ts';
 import { Fault } from '../model/fault.ts';
 import type { Body, Clearance, Cut, Evidence, Measured } from '../model/fit.ts';
-import type { Kit, Part, Rules } from '../model/parts.ts';
+import type { Kit, Part, Primitive, Rules } from '../model/parts.ts';
 import { bodyFaults, seatFaults } from './seats.ts';
 import { separation } from './separation.ts';
 import { Solid } from './solid.ts';
@@ -18,6 +18,8 @@ interface Placed {
   readonly part: Part;
   readonly solids: readonly Solid[];
   readonly service: readonly Solid[];
+  /** What must keep away from the outside: the solids, or the bore of what is grown into the shell. */
+  readonly held: readonly Solid[];
 }
 
 /**
@@ -31,7 +33,7 @@ export function verifyArrangement(kernel: Kernel, body: Body, rules: Rules, kit:
   }
   const faults = [...bodyFaults(body), ...seatFaults(body, rules, kit, poses)];
   if (faults.some((f) => f.includes('not a number'))) return refused(kit, faults);
-  const placed = kit.parts.map((part, i) => placePart(part, poses[i] as Pose<'ear'>));
+  const placed = kit.parts.map((part, i) => placePart(rules, part, poses[i] as Pose<'ear'>));
   const wall = new Wall(body);
   const single = placed.map((p) => measureSingle(wall, body, rules, p));
   const pairs = placed.flatMap((a, i) => placed.slice(i + 1).map((b) => measurePair(rules, a, b))).filter((m) => m !== undefined);
@@ -65,10 +67,18 @@ function refused(kit: Kit, faults: readonly string[]): Evidence {
   return { sound: false, spare: -Infinity, tightest, measured: [], clearance: kit.parts.map(() => none), overlapVolume: Infinity, faults };
 }
 
-function placePart(part: Part, pose: Pose<'ear'>): Placed {
+function placePart(rules: Rules, part: Part, pose: Pose<'ear'>): Placed {
   const of = (kind: 'solid' | 'service'): Solid[] => part.primitives.filter((p) => p.kind === kind).map((p) => new Solid(p, pose));
-  return { part, solids: of('solid'), service: of('service') };
+  const solids = of('solid');
+  const held = part.seat.at === 'shell' ? part.primitives.map((p) => new Solid(boreOf(p, rules.wall), pose)) : solids;
+  return { part, solids, service: of('service'), held };
 }
+
+/** A capsule without the wall round it. */
+const boreOf = (p: Primitive, wall: number): Primitive => ({
+  ...p,
+  size: [p.size[0] - 2 * wall, p.size[1] - 2 * wall, p.size[2] - 2 * wall],
+});
 
 const measure = (kind: Measured['kind'], part: string, asked: number, r: Reading, other?: string): Measured => ({
   kind,
@@ -91,6 +101,7 @@ function behind(solid: Solid, plane: Plane<'ear'>): Reading {
 /** Everything about one part that does not depend on the others. */
 function measureSingle(wall: Wall, body: Body, rules: Rules, p: Placed): Measured[] {
   const { id, margin, seat } = p.part;
+  if (seat.at === 'shell') return measureGrown(wall, body, rules, p);
   const out: Measured[] = [];
   if (p.solids.length > 0) {
     const asked = rules.wall + rules.gap + margin;
@@ -105,9 +116,21 @@ function measureSingle(wall: Wall, body: Body, rules: Rules, p: Placed): Measure
   return out;
 }
 
+/** What is grown into the shell: its bore keeps a wall from the outside. */
+function measureGrown(wall: Wall, body: Body, rules: Rules, { part: { id }, held }: Placed): Measured[] {
+  return [
+    measure('wall', id, rules.wall, least(held.map((s) => wall.clearance(s)))),
+    ...body.cuts
+      .filter((cut) => cut.name === 'upper')
+      .map((cut) => measure('upper', id, rules.wall, least(held.map((s) => behind(s, cut.plane))))),
+  ];
+}
+
 /** Two parts: matter to matter, and matter to the other's service room. Undefined when nothing is asked. */
 function measurePair(rules: Rules, a: Placed, b: Placed): Measured | undefined {
   const found: Measured[] = [];
+  const grown = [a, b].some((p) => p.part.seat.at === 'shell');
+  const gap = grown ? rules.gap : rules.partGap;
   const meet = (of: readonly Solid[], to: readonly Solid[], asked: number): void => {
     for (const s of of) {
       for (const t of to) {
@@ -116,16 +139,17 @@ function measurePair(rules: Rules, a: Placed, b: Placed): Measured | undefined {
       }
     }
   };
-  meet(a.solids, b.solids, rules.partGap + a.part.margin + b.part.margin);
-  meet(a.solids, b.service, rules.partGap + a.part.margin);
-  meet(a.service, b.solids, rules.partGap + b.part.margin);
+  meet(a.solids, b.solids, gap + a.part.margin + b.part.margin);
+  meet(a.solids, b.service, gap + a.part.margin);
+  meet(a.service, b.solids, gap + b.part.margin);
   return found.length === 0 ? undefined : found.reduce((m, n) => (n.spare < m.spare ? n : m));
 }
 
 function matterOf(body: Body, p: Placed): Matter {
-  const outer = body.cuts.find((c: Cut) => c.name === 'outer');
-  const passes = p.part.seat.at === 'faceplate' && outer ? { passes: outer.plane } : {};
-  return { id: p.part.id, solids: p.solids, service: p.service, ...passes };
+  const open: Partial<Record<Part['seat']['at'], readonly Cut['name'][]>> = { faceplate: ['outer'], shell: ['outer', 'tip'] };
+  const names = open[p.part.seat.at] ?? [];
+  const passes = body.cuts.filter((c) => names.includes(c.name)).map((c) => c.plane);
+  return { id: p.part.id, held: p.held, solids: p.solids, service: p.service, passes };
 }
 
 /** Facets may be drawn round the primitives when every distance there is exceeds what they add, on both sides. */

@@ -81,6 +81,8 @@ class MovesCheck {
   readonly #travellers: Map<string, Traveller>;
   /** Solids of the parts that are in. */
   readonly #in: Solid[] = [];
+  /** Solids of what is grown into the shell: there from the first, and the faceplate has an opening for it. */
+  readonly #grown: readonly Solid[];
   /** The shell's edge against which the plate comes to lie. */
   readonly #edge: readonly Point<'ear'>[];
 
@@ -88,11 +90,16 @@ class MovesCheck {
     this.#shell = new Shell(body, rules.wall, outer);
     this.#outer = outer;
     this.#edge = edgeOf(body, rules.faceplate);
+    const isGrown = (part: Part): boolean => part.seat.at === 'shell';
+    this.#grown = kit.parts.flatMap((part, k) => (isGrown(part) ? part.primitives.map((p) => new Solid(p, finals[k] as Pose<'ear'>)) : []));
+    const placed = kit.parts.map((part, k) => ({ part, final: finals[k] as Pose<'ear'> }));
     this.#travellers = new Map(
-      kit.parts.map((part, k) => [
-        part.id,
-        { part, final: finals[k] as Pose<'ear'>, movers: part.primitives.filter((p) => p.kind === 'solid').map((p) => new Mover(p)) },
-      ]),
+      placed
+        .filter(({ part }) => !isGrown(part))
+        .map(({ part, final }) => [
+          part.id,
+          { part, final, movers: part.primitives.filter((p) => p.kind === 'solid').map((p) => new Mover(p)) },
+        ]),
     );
   }
 
@@ -200,7 +207,7 @@ class MovesCheck {
         if (least < -TOUCH) return;
         least = Math.min(least, this.#shell.clearance(m, pose));
         const solid = new Solid(m.primitive, pose);
-        for (const other of this.#in) {
+        for (const other of [...this.#in, ...this.#grown]) {
           if (distance(solid.centre, other.centre) - solid.reach - other.reach >= FAR) continue;
           least = Math.min(least, separation(solid, other).least);
         }

@@ -1,10 +1,10 @@
 /** The checks that are a yes or no: seats, ports, and whether the body is what it says it is. Each fault is a sentence. */
 import { place, rotate } from '../geometry/rotation.ts';
 import { acos, atan2, degrees } from '../geometry/trig.ts';
-import { cross, distance, dot, heightOver, length, type Plane, type Point, type Pose, pt } from '../geometry/vec.ts';
+import { addScaled, cross, distance, dot, heightOver, length, type Plane, type Point, type Pose, pt } from '../geometry/vec.ts';
 import { Fault } from '../model/fault.ts';
 import type { Body } from '../model/fit.ts';
-import type { Kit, Part, PortRule, Rules } from '../model/parts.ts';
+import type { Kit, Part, PortRule, Primitive, Rules } from '../model/parts.ts';
 
 /** Of a yes or no, mm and radians (the model's own figure). */
 const EXACT = 1e-6;
@@ -44,6 +44,7 @@ function seatFault(body: Body, rules: Rules, outer: Plane<'ear'> | undefined, pa
     return faults;
   }
   if (part.seat.at === 'free') return [];
+  if (part.seat.at === 'shell') return grownFaults(body, part, pose);
   const faults: string[] = [];
   const off = distance(place(pose, part.seat.spout), body.tip.at);
   if (off > part.seat.reach + EXACT) {
@@ -56,6 +57,38 @@ function seatFault(body: Body, rules: Rules, outer: Plane<'ear'> | undefined, pa
     );
   }
   return faults;
+}
+
+/** What is grown into the shell stands where it was grown: a bore of one width without a break, from beyond the outer cut to beyond the tip cut. */
+function grownFaults(body: Body, part: Part, pose: Pose<'ear'>): string[] {
+  const faults: string[] = [];
+  if (length(pose.position) > EXACT || length(pt(...(pose.quaternion.slice(0, 3) as [number, number, number]))) > EXACT)
+    faults.push(`${part.id}: is grown into the shell, but was moved`);
+  const ends = part.primitives.map((p) => boreEnds(p));
+  const width = part.primitives[0]?.size[0] ?? 0;
+  if (part.primitives.some((p) => p.shape !== 'capsule' || Math.abs(p.size[0] - width) > EXACT))
+    faults.push(`${part.id}: is not of one width`);
+  for (let k = 1; k < ends.length; k++) {
+    if (distance((ends[k - 1] as Ends)[1], (ends[k] as Ends)[0]) > EXACT) faults.push(`${part.id}: its bore breaks off at piece ${k}`);
+  }
+  for (const [name, at] of [
+    ['outer', ends[0]?.[0]],
+    ['tip', ends[ends.length - 1]?.[1]],
+  ] as const) {
+    const plane = body.cuts.find((c) => c.name === name)?.plane;
+    if (!plane || !at || heightOver(plane, at) < -EXACT) faults.push(`${part.id}: its bore does not reach the ${name} cut`);
+  }
+  return faults;
+}
+
+type Ends = readonly [Point<'ear'>, Point<'ear'>];
+
+/** Where the middle of a capsule's bore begins and ends. */
+function boreEnds({ position, quaternion, size }: Primitive): Ends {
+  const axis = rotate(quaternion, [0, 0, 1]);
+  const half = Math.max(0, size[2] - size[0]) / 2;
+  const end = (sign: number): Point<'ear'> => addScaled(pt<'ear'>(...position), pt<'ear'>(...axis), sign * half);
+  return [end(-1), end(1)];
 }
 
 /**

@@ -21,12 +21,13 @@ const RINGS = 8; // of a capsule's round end, from equator to pole
 const CIRCLE = 1 / cos(PI / SIDES);
 const BALL = CIRCLE / cos(PI / (4 * RINGS));
 
-/** A part for this purpose: what is matter, what must stay free, and whether it may pass the outer cut. */
+/** A part for this purpose: what must lie in the body, what is matter to other parts, what must stay free, and which cuts it may pass. */
 export interface Matter {
   readonly id: string;
+  readonly held: readonly Solid[];
   readonly solids: readonly Solid[];
   readonly service: readonly Solid[];
-  readonly passes?: Plane<'ear'>;
+  readonly passes: readonly Plane<'ear'>[];
 }
 
 /** How much farther than the true surface the outer facets reach at most, mm. */
@@ -73,13 +74,14 @@ export function overlaps(kernel: Kernel, body: Body, parts: readonly Matter[], r
   });
 }
 
-/** The part's matter, less what lies beyond the outer cut where it may pass it. */
-function inner(arena: Arena, part: Matter, of: (s: Solid) => KernelSolid): KernelSolid[] {
-  const n = part.passes?.normal;
-  if (!part.passes || !n) return part.solids.map(of);
-  const offset = -dot(n, part.passes.point);
-  return part.solids.map((s) => arena.keep(of(s).trimByPlane([-n[0], -n[1], -n[2]], offset)));
-}
+/** The body's cut faces lie in their planes within this, mm (32-bit coordinates). */
+const FLAT = 1e-4;
+
+/** What must lie in the body of a part, less what lies beyond the cuts that it may pass. */
+const inner = (arena: Arena, part: Matter, of: (s: Solid) => KernelSolid): KernelSolid[] =>
+  part.held.map((s) =>
+    part.passes.reduce((left, { normal: n, point }) => arena.keep(left.trimByPlane([-n[0], -n[1], -n[2]], -dot(n, point) + FLAT)), of(s)),
+  );
 
 const outsideVolume = (arena: Arena, shell: KernelSolid, part: Matter, of: (s: Solid) => KernelSolid): number =>
   inner(arena, part, of).reduce((sum, s) => sum + arena.keep(s.subtract(shell)).volume(), 0);

@@ -1,0 +1,35 @@
+/** The vent as a part: a bore with a wall round it, grown into the shell along a line of points. */
+import { quatBetween, unitQuat } from '../geometry/rotation.ts';
+import { distance, normalize, type Point, type Pose, pt, sub } from '../geometry/vec.ts';
+import type { Part, Primitive, Rules } from '../model/parts.ts';
+
+/** Where a part that is grown into the shell stands: its own frame is the ear's. */
+export const GROWN: Pose<'ear'> = { position: pt(0, 0, 0), quaternion: [0, 0, 0, 1] };
+
+/** From the middle of the bore to the outside of the wall round it, mm: that wall is as thick as the shell's. */
+export const tubeRadius = (diameter: number, rules: Pick<Rules, 'wall'>): number => diameter / 2 + rules.wall;
+
+/** A vent of `diameter` (mm) whose bore runs straight from point to point, from the outer cut to the tip cut (ear frame). */
+export function ventAlong(line: readonly Point<'ear'>[], diameter: number, rules: Pick<Rules, 'wall'>): Part {
+  const width = 2 * tubeRadius(diameter, rules);
+  const primitives = line.slice(1).map((to, k): Primitive => {
+    const from = line[k] as Point<'ear'>;
+    const along = distance(from, to);
+    return {
+      shape: 'capsule',
+      size: [width, width, along + width],
+      position: [(from[0] + to[0]) / 2, (from[1] + to[1]) / 2, (from[2] + to[2]) / 2],
+      quaternion: along > 1e-9 ? unitQuat(quatBetween([0, 0, 1], normalize(sub(to, from)))) : [0, 0, 0, 1],
+      kind: 'solid',
+    };
+  });
+  return {
+    id: 'vent',
+    kind: 'vent',
+    name: `Vent of ${diameter.toFixed(1)} mm`,
+    primitives,
+    seat: { at: 'shell' },
+    margin: 0,
+    source: "the order's diameter; the wall round the bore is the rules'",
+  };
+}
