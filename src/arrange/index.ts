@@ -27,6 +27,8 @@ export interface ArrangeResult {
   readonly kit: Kit;
   /** The best arrangement found, whatever its spare; undefined only where no part could be begun at all. */
   readonly best?: Arrangement | undefined;
+  /** Where a vent was asked for: the best arrangement without it, of the kit as it was asked. */
+  readonly ventless?: Arrangement;
   /** How often all clearances of an arrangement, or of one part, were evaluated. */
   readonly evaluations: number;
   /** Exact spare of each part alone, the best found, mm: no arrangement of the kit can be expected above the least of them. */
@@ -46,12 +48,13 @@ export const ARRANGE_DEFAULTS = {
 } as const;
 
 /**
- * Finds the arrangement of `kit` in `room` with the greatest spare (ear frame, mm), by exact distances. Same room, kit
- * and options: same bytes. Any subset of a kit may be asked for.
+ * Finds the arrangement of `kit` in `room` with the greatest spare (ear frame, mm), by exact distances; of a kit that asks
+ * for a vent with the vent's course, which is then one of its parts. Same room, kit and options: same bytes. Any subset of a
+ * kit may be asked for.
  */
 export function arrangeKit(room: Room, kit: Kit, options: ArrangeOptions): ArrangeResult {
-  const { onBest: _, ...quiet } = options;
   if (!kit.vent || kit.parts.some((p) => p.seat.at === 'shell')) return arrangeFixed(room, kit, options);
+  const { onBest: _, ...quiet } = options;
   const plain = arrangeFixed(room, kit, quiet);
   if (!plain.best || plain.stopped) return { ...plain, best: undefined };
   const { evaluations, alone } = plain;
@@ -64,7 +67,7 @@ export function arrangeKit(room: Room, kit: Kit, options: ArrangeOptions): Arran
     return best;
   });
   if (vented) options.onBest?.(vented.best);
-  return { kit: vented?.kit ?? kit, best: vented?.best, evaluations: sum, alone, stopped: shouldStop() };
+  return { kit: vented?.kit ?? kit, best: vented?.best, ventless: plain.best, evaluations: sum, alone, stopped: shouldStop() };
 }
 
 /** Every part that moves is arranged; what is grown into the shell stays where it is. */

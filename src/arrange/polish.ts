@@ -5,10 +5,11 @@
  * which are kept: what the samples miss, a thin spike say, is in the model from the next step on.
  */
 import { borderRows, pairRows, portRows, seatRows, wallRows } from './contacts.ts';
-import type { Exact, Witness } from './exact.ts';
+import type { Exact } from './exact.ts';
 import { MaxMin } from './maxmin.ts';
 import { type Model, type PartModel, SHELL } from './model.ts';
 import { keepPorts, PORT_HAIR, portSlack, portsInPlay } from './ports.ts';
+import { Contacts } from './remembered.ts';
 import { Rows } from './rows.ts';
 import { movePart, placePart, STRIDE, type State, type World } from './state.ts';
 
@@ -29,8 +30,6 @@ const LONGEST = 0.25;
 const MOST_ROWS = 260;
 /** Rows of so much less spare than the exact one are not of this body (the cast's surface past a cut), mm. */
 const DOUBT = 0.003;
-/** Witnesses remembered in one climb. */
-const MOST_WITNESSES = 80;
 /** Refused steps in a row that bring a new wall into the model before the reach shrinks all the same. */
 const RETRIES = 3;
 
@@ -44,7 +43,7 @@ export class Polisher {
   readonly #at: Int32Array;
   readonly #box: Float64Array;
   #dense = new Float64Array(0);
-  #kept: Witness[] = [];
+  readonly #contacts: Contacts;
   /** Linear steps tried so far. */
   steps = 0;
 
@@ -52,6 +51,7 @@ export class Polisher {
     this.#m = m;
     this.#shouldStop = shouldStop;
     this.#exact = exact;
+    this.#contacts = new Contacts(m);
     this.#backup = new Float64Array(STRIDE * m.parts.length);
     this.#at = new Int32Array(m.parts.length);
     this.#box = new Float64Array(m.dof);
@@ -60,7 +60,7 @@ export class Polisher {
   /** Climbs from where the state is (the world must hold it); returns the exact spare reached. */
   climb(s: State, w: World, play: readonly number[], limits: PolishLimits): number {
     const m = this.#m;
-    this.#kept = [];
+    this.#contacts.forget();
     let n = 0;
     for (const p of play) {
       this.#at[p] = n;
@@ -75,7 +75,7 @@ export class Polisher {
     let spare = this.#exact.spare(w, play);
     // What is grown into the shell stays: past what it leaves itself there is nothing to climb for.
     const enough = Math.min(limits.enough, this.#exact.grown);
-    this.#keep(this.#exact.witnesses);
+    this.#contacts.keep(this.#exact.witnesses);
     let trust = limits.first;
     let idle = 0;
     let retries = 0;
@@ -92,7 +92,7 @@ export class Polisher {
       this.#backup.set(s);
       this.#move(s, w, play);
       const now = !ports || portSlack(m, s) >= PORT_HAIR ? this.#exact.spare(w, play, Infinity, spare) : -Infinity;
-      this.#keep(this.#exact.witnesses);
+      this.#contacts.keep(this.#exact.witnesses);
       if (now > spare) {
         const share = (now - spare) / gain;
         idle = now - spare < 2e-5 ? idle + 1 : 0;
@@ -113,55 +113,13 @@ export class Polisher {
     return spare;
   }
 
-  #keep(found: readonly Witness[]): void {
-    for (const f of found) this.#kept.push(f);
-    if (this.#kept.length > MOST_WITNESSES) this.#kept = this.#kept.slice(this.#kept.length - MOST_WITNESSES);
-  }
-
-  /** All rows that a step within `trust` could make the least. */
   #collect(s: State, w: World, play: readonly number[], spare: number, trust: number): void {
-    const m = this.#m;
     const rows = this.#rows;
-    rows.clear();
-    // A shift and a turn of `trust` each way along every axis: no point moves farther than about three times that.
-    const band = 3 * trust + 0.01;
-    const below = spare + band;
-    for (let k = 0; k < play.length; k++) {
-      const p = play[k] as number;
-      if ((m.parts[p] as PartModel).seat !== SHELL) {
-        wallRows(m, w, p, true, below, rows);
-        borderRows(m, w, p, below, band, false, rows);
-        seatRows(m, w, p, band, 0, rows);
-      }
-      for (let l = 0; l < k; l++) pairRows(m, w, play[l] as number, p, below, 2 * band, false, rows);
-    }
-    if (m.ports.length > 0 && m.ports.every((r) => play.includes(r.front) && play.includes(r.rear)))
-      portRows(m, s, band, -2 * PORT_HAIR, rows);
-    this.#witnessRows(w, below);
+    const band = bandOf(trust);
+    collectRows(this.#m, s, w, play, spare, band, rows);
+    this.#contacts.rows(w, spare + band, rows);
     rows.drop(spare - DOUBT);
     if (rows.count > MOST_ROWS) rows.keepLeast(MOST_ROWS);
-  }
-
-  /** Remembered contacts, measured anew from the part's point to the triangle. */
-  #witnessRows(w: World, below: number): void {
-    const m = this.#m;
-    const { near } = m.room.field;
-    for (const k of this.#kept) {
-      const part = m.parts[k.part] as PartModel;
-      const f = w.frame;
-      const o = 12 * k.part;
-      const x = (f[o] as number) * k.x + (f[o + 1] as number) * k.y + (f[o + 2] as number) * k.z;
-      const y = (f[o + 3] as number) * k.x + (f[o + 4] as number) * k.y + (f[o + 5] as number) * k.z;
-      const z = (f[o + 6] as number) * k.x + (f[o + 7] as number) * k.y + (f[o + 8] as number) * k.z;
-      const px = x + (f[o + 9] as number);
-      const py = y + (f[o + 10] as number);
-      const pz = z + (f[o + 11] as number);
-      const d = Math.sqrt(near.distance2(k.place, px, py, pz));
-      const value = d - (part.wallAsked[k.primitive] as number);
-      if (value >= below || d < 1e-6) continue;
-      const r = this.#rows.add(value, k.part, -1);
-      this.#rows.point(m, r, 0, part, (px - near.qx) / d, (py - near.qy) / d, (pz - near.qz) / d, x, y, z);
-    }
   }
 
   /** Solves for the step within `trust`; the spare that the model promises. */
@@ -193,4 +151,24 @@ export class Polisher {
       placePart(this.#m, s, w, p);
     }
   }
+}
+
+/** A shift and a turn of `trust` each way along every axis: no point moves farther than about three times that. */
+export const bandOf = (trust: number): number => 3 * trust + 0.01;
+
+/** All rows that a step could make the least which moves no point farther than `band`. */
+export function collectRows(m: Model, s: State, w: World, play: readonly number[], spare: number, band: number, rows: Rows): void {
+  rows.clear();
+  const below = spare + band;
+  for (let k = 0; k < play.length; k++) {
+    const p = play[k] as number;
+    if ((m.parts[p] as PartModel).seat !== SHELL) {
+      wallRows(m, w, p, true, below, rows);
+      borderRows(m, w, p, below, band, false, rows);
+      seatRows(m, w, p, band, 0, rows);
+    }
+    for (let l = 0; l < k; l++) pairRows(m, w, play[l] as number, p, below, 2 * band, false, rows);
+  }
+  if (m.ports.length > 0 && m.ports.every((r) => play.includes(r.front) && play.includes(r.rear)))
+    portRows(m, s, band, -2 * PORT_HAIR, rows);
 }

@@ -36,6 +36,10 @@ const numeric = (what: string, allowed: (x: number) => boolean): Reads<number> =
 export const figure = (least: number, most: number, unit: string): Reads<number> =>
   numeric(`a number from ${least} to ${most}${unit ? ` ${unit}` : ''}`, (x) => x >= least && x <= most);
 
+/** The same, or 0 where there is none of it. */
+export const figureOrNone = (least: number, most: number, unit: string): Reads<number> =>
+  numeric(`0 for none or a number from ${least} to ${most} ${unit}`, (x) => x === 0 || (x >= least && x <= most));
+
 export const wholeFigure = (least: number, most: number): Reads<number> =>
   numeric(`a whole number from ${least} to ${most}`, (x) => Number.isInteger(x) && x >= least && x <= most);
 

@@ -45,7 +45,7 @@ export function someOf(kit: Kit, ids: readonly string[]): Kit {
  * Undefined when every part and every pair can be placed, so that only more of them together cannot.
  */
 export function smallestMisfit(ground: Ground, kit: Kit): Attempt | undefined {
-  const ids = kit.parts.map((p) => p.id);
+  const ids = kit.parts.flatMap((p) => (p.seat.at === 'shell' ? [] : [p.id]));
   const singles = ids.map((a) => [a]);
   const pairs = ids.flatMap((a, i) => ids.slice(i + 1).map((b) => [a, b]));
   for (const sets of [singles, pairs]) {
@@ -61,6 +61,24 @@ export function smallestMisfit(ground: Ground, kit: Kit): Attempt | undefined {
   }
   return undefined;
 }
+
+/** What a vent costs: what the same parts have, or lack, without it. Nothing where it costs nothing. */
+export function ventReason(ground: Ground, { kit, evidence: { spare } }: Attempt, ventless: Arrangement): Reason[] {
+  const moved = someOf(
+    kit,
+    kit.parts.flatMap((p) => (p.seat.at === 'shell' ? [] : [p.id])),
+  );
+  const without = measured(ground, moved, ventless).evidence.spare;
+  if (without - spare < COSTS) return [];
+  const has = without >= 0 ? `have ${mm(spareDown(without))} to spare` : `lack ${mm(-spareDown(without))}`;
+  const instead = spare >= 0 ? `with it ${mm(spareDown(spare))}` : `with it they lack ${mm(-spareDown(spare))}`;
+  return [
+    { code: 'vent', text: `Without the vent of ${(kit.vent ?? 0).toFixed(1)} mm the same parts ${has}; ${instead}`, parts: ['vent'] },
+  ];
+}
+
+/** A vent that takes less than this of the spare is not worth a word, mm. */
+const COSTS = 0.02;
 
 /** Some parts of an arrangement, where they stand in it, measured without the others. */
 export function restricted(ground: Ground, whole: Attempt, ids: readonly string[]): Attempt {

@@ -4,7 +4,7 @@
 import { arrangeKit } from '../arrange/index.ts';
 import type { Kernel } from '../geometry/kernel.ts';
 import type { Ear } from '../model/ear.ts';
-import { type Body, type Ceiling, type Effort, ENOUGH, type Reason, type Rung } from '../model/fit.ts';
+import { type Arrangement, type Body, type Ceiling, type Effort, ENOUGH, type Reason, type Rung } from '../model/fit.ts';
 import type { Order } from '../model/order.ts';
 import type { Kit, Rules } from '../model/parts.ts';
 import { CELL_CAUTION } from '../order/index.ts';
@@ -13,7 +13,7 @@ import { boundSpare } from '../prove/index.ts';
 import { type CastField, carveRoom, type Room } from '../room/index.ts';
 import { type CastSolid, type TrimResult, trimCast } from '../trim/index.ts';
 import { verifyArrangement } from '../verify/index.ts';
-import { type Attempt, reasonFrom, restricted, smallestMisfit, tightReason } from './explain.ts';
+import { type Attempt, reasonFrom, restricted, smallestMisfit, someOf, tightReason, ventReason } from './explain.ts';
 import { reportable, verdictOf } from './verdict.ts';
 import { bringIn, stuckReason } from './way-in.ts';
 
@@ -70,19 +70,22 @@ export async function judgeStyle(bench: Bench, style: Style): Promise<Rung> {
   const hopeless = bound.ceiling < -rules.tolerance;
   const enough = hopeless ? bound.ceiling - NEAR_CEILING : ENOUGH + deviation;
   if (hopeless && bench.brief) return noneFound(style, body, kit, bound, cautions);
-  const { best } = arrangeKit(room, kit, { seed, effort: hopeless ? 'quick' : effort, enough, shouldStop });
+  // Where the parts alone do not fit, a vent's course is not looked for.
+  const asked = hopeless ? someOf(kit, idsOf(kit)) : kit;
+  const result = arrangeKit(room, asked, { seed, effort: hopeless ? 'quick' : effort, enough, shouldStop });
+  const { best, ventless } = result;
   if (!best) return noneFound(style, body, kit, bound, cautions);
   await bench.before(style, 'verify');
-  const evidence = verifyArrangement(bench.kernel, body, rules, kit, best.poses);
+  const evidence = verifyArrangement(bench.kernel, body, rules, result.kit, best.poses);
   const found = reportable(evidence, rules.tolerance, deviation);
   const ceiling = found < -rules.tolerance && !hopeless && !bench.brief ? await proveRest(bench, style, body, kit) : bound;
-  const first: Attempt = { kit, arrangement: best, evidence };
+  const first: Attempt = { kit: result.kit, arrangement: best, evidence };
   const ground = { ...bench, room, body };
   const { assembly, ...whole } = found >= -rules.tolerance ? bringIn(ground, first, found) : { ...first, found, assembly: undefined };
   const stuck = assembly?.kind === 'stuck' ? assembly : undefined;
   const verdict = stuck ? 'unsettled' : verdictOf(whole.found, ceiling.ceiling, rules.tolerance);
   if (verdict !== 'fits') await bench.before(style, 'explain');
-  const short = !bench.brief && whole.found < rules.tolerance ? explain(bench, room, body, whole, ceiling) : [];
+  const short = !bench.brief && whole.found < rules.tolerance ? explain(bench, room, body, whole, ceiling, ventless) : [];
   const reasons = stuck ? [stuckReason(kit, rules, stuck), ...short] : short;
   return { style: style.name, verdict, ...whole, ...provedBy(ceiling), body, ...(assembly ? { assembly } : {}), reasons, cautions };
 }
@@ -95,6 +98,8 @@ async function proveRest(bench: Bench, style: Style, body: Body, kit: Kit): Prom
   await bench.before(style, 'prove');
   return raised(boundSpare(body, bench.rules, kit, { depth: 'rest', freeCells: PROOF_CELLS[bench.effort] }), bench.deviation);
 }
+
+const idsOf = (kit: Kit): string[] => kit.parts.map((p) => p.id);
 
 const provedBy = ({ ceiling, parts }: Ceiling) => (parts.length > 0 ? { ceiling, proved: parts } : { ceiling });
 
@@ -113,23 +118,27 @@ const notJudged = (style: Style, reason: Reason): Rung => ({
 });
 
 function noneFound(style: Style, body: Body, kit: Kit, bound: Ceiling, cautions: readonly string[]): Rung {
-  const text = bound.parts.length > 0 ? bound.text : 'no arrangement could even be begun in this body';
+  const begun = kit.vent
+    ? `no course for a vent of ${kit.vent.toFixed(1)} mm leads from the faceplate to the tip`
+    : 'no arrangement could even be begun in this body';
+  const text = bound.parts.length > 0 ? bound.text : begun;
   const reason: Reason = { code: bound.parts.length > 0 ? 'part-alone' : 'no-arrangement', text, parts: bound.parts };
   const verdict = bound.parts.length > 0 ? 'does-not-fit' : 'unsettled';
   return { style: style.name, verdict, ...provedBy(bound), body, kit, reasons: [reason], cautions };
 }
 
 /** The reasons, the most telling first. */
-function explain(bench: Bench, room: Room, body: Body, whole: Attempt, bound: Ceiling): Reason[] {
+function explain(bench: Bench, room: Room, body: Body, whole: Attempt, bound: Ceiling, ventless: Arrangement | undefined): Reason[] {
   const ground = { ...bench, room, body };
   const { tolerance } = bench.rules;
+  const vent = ventless ? ventReason(ground, whole, ventless) : [];
   if (whole.evidence.spare >= -tolerance) {
     const faults = whole.evidence.faults.map((text): Reason => ({ code: 'verification', text, parts: [] }));
-    return [...faults, tightReason(ground, whole)];
+    return [...faults, tightReason(ground, whole), ...vent];
   }
   const proved = bound.ceiling < -tolerance;
   // What a proof names need not be searched for: those parts lack the most where they stand.
   const small = proved ? restricted(ground, whole, bound.parts) : (smallestMisfit(ground, whole.kit) ?? whole);
   const reason = reasonFrom(ground, small);
-  return [reason, ...(proved ? [{ code: 'ceiling', text: bound.text, parts: bound.parts }] : [])];
+  return [reason, ...vent, ...(proved ? [{ code: 'ceiling', text: bound.text, parts: bound.parts }] : [])];
 }

@@ -1,13 +1,15 @@
 import * as v from 'valibot';
 import { isFileOf, readJson } from '../json/index.ts';
-import { figure, head, identifier, keyed, line, oneOf, type Reads, yesNo } from '../json/schema.ts';
+import { figure, figureOrNone, head, identifier, keyed, line, oneOf, type Reads, yesNo } from '../json/schema.ts';
 import { FREQUENCIES, type Frequency, type OrderRequest, RECEIVER_SIZES } from '../model/order.ts';
 import { PART_KINDS } from '../model/parts.ts';
+import { VENT } from './vent.ts';
 
 export { CELL_CAUTION, REFERRAL_SIGNS } from './cautions.ts';
 export { DEFAULT_ORDER } from './default.ts';
 export { type PortFigures, portFigures } from './microphones.ts';
 export { needLines, needsOf, type Settled } from './needs.ts';
+export { USUAL_VENT, usualResonance, VENT } from './vent.ts';
 
 /** Parts by their name in the catalogue, by kind. */
 const NamedParts = keyed(Object.fromEntries(PART_KINDS.map((kind) => [kind, v.optional(identifier)])));
@@ -33,6 +35,7 @@ const OrderKeys = {
   volumeWheel: v.optional(yesNo),
   telecoil: v.optional(yesNo),
   radio: v.optional(yesNo),
+  vent: v.optional(figureOrNone(VENT.least, VENT.most, 'mm')),
   rechargeable: v.optional(yesNo),
   parts: v.optional(NamedParts),
   hearing: v.optional(Hearing),

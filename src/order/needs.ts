@@ -9,7 +9,7 @@ import { GAP, REFERRAL_SIGNS, REFERRAL_SOURCE } from './cautions.ts';
 import { DEFAULT_ORDER } from './default.ts';
 import { isProfound, nalR, nalRp } from './gain.ts';
 import { airBoneGaps, clarkClass, fourFrequencyAverage, lowFrequencyAverage, whoGrade } from './hearing.ts';
-import { USUAL_VENT, usableGain, ventFor, ventResonance } from './vent.ts';
+import { USUAL_VENT, usableGain, usualResonance, ventFor } from './vent.ts';
 
 type Classes = Pick<Catalogue, 'receiverClasses' | 'vents'>;
 
@@ -34,7 +34,7 @@ export function needsOf(said: OrderRequest, catalogue: Classes): Settled {
     needs: [
       ...(said.hearing ? hearingNotes(said.hearing) : []),
       ...(needed ? receiverNeeds(said.receiver, needed, catalogue.receiverClasses) : []),
-      ...(said.hearing ? ventNeeds(said.hearing, catalogue) : []),
+      ...ventNeeds(said, catalogue),
       ...wishNeeds(said, microphones),
       ...handling(said),
     ],
@@ -122,16 +122,26 @@ function gapWarning(hearing: Audiogram): Need[] {
   return [{ code: 'order/air-bone-gap', level: 'warning', text, source: REFERRAL_SOURCE }];
 }
 
-/** A suggestion: where the vent goes, and whether it finds room, is not told by it. */
-function ventNeeds({ air }: Audiogram, { vents }: Classes): Need[] {
-  const low = lowFrequencyAverage(air);
-  if (low === undefined) return [];
-  const { diameter } = ventFor(low, vents);
-  const { length, volume } = USUAL_VENT;
-  const resonance = Math.round(ventResonance(diameter, length, volume) / 10) * 10;
-  const text = `a vent of ${diameter} mm is usual for a loss of ${db(low)} HL at 250 and 500 Hz; ${length} mm long into ${volume} cm³ it resonates at about ${resonance} Hz`;
-  return [{ code: 'order/vent', level: 'note', text, source: vents.source }, ...whistling(air, diameter)];
+/** The vent that the order says, which must find its course; else, from the hearing, the usual one as a suggestion, which is not placed. */
+function ventNeeds({ vent, hearing }: OrderRequest, { vents }: Classes): Need[] {
+  const low = hearing && lowFrequencyAverage(hearing.air);
+  const usual = low === undefined ? undefined : ventFor(low, vents).diameter;
+  const why =
+    usual === undefined || low === undefined ? '' : `a vent of ${usual} mm is usual for a loss of ${db(low)} HL at 250 and 500 Hz`;
+  const warnings = hearing && (vent ?? usual) ? whistling(hearing.air, vent ?? usual ?? 0) : [];
+  if (vent) {
+    const compared = why && vent !== usual ? `; ${why}` : '';
+    const text = `a vent of ${vent} mm: ${resonanceWords(vent)}${compared}`;
+    return [{ code: 'order/vent', level: 'need', text, source: ORDERED }, ...warnings];
+  }
+  if (usual === undefined) return [];
+  const text =
+    vent === 0 ? `no vent, as the order says; ${why}` : `${why}; ${resonanceWords(usual)}. It is placed where the order asks for it`;
+  return [{ code: 'order/vent', level: 'note', text, source: vents.source }, ...warnings];
 }
+
+const resonanceWords = (diameter: number): string =>
+  `${USUAL_VENT.length} mm long into ${USUAL_VENT.volume} cm³ it resonates at about ${usualResonance(diameter)} Hz`;
 
 function whistling(air: Audiogram['air'], diameter: number): Need[] {
   const gain = isProfound(air) ? nalRp(air) : nalR(air);

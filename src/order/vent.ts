@@ -2,6 +2,9 @@
 import { PI } from '../geometry/trig.ts';
 import type { Catalogue, VentClass } from '../model/parts.ts';
 
+/** How wide a vent's bore may be, mm: from what evens out the pressure to the widest usual (common practice, no published source). */
+export const VENT = { least: 0.8, most: 3 } as const;
+
 /** Speed of sound in warm air, m/s. */
 export const SOUND = 343;
 
@@ -18,6 +21,10 @@ export function ventResonance(diameter: number, length: number, volume: number):
 
 /** A shell's usual vent for comparing: length, mm, and the air left behind the tip, cm3 (editable defaults, from memory). */
 export const USUAL_VENT = { length: 15, volume: 0.6 } as const;
+
+/** For comparing vents of one shell with another: what a bore of so many mm does in one, Hz, with the usual air behind it. */
+export const usualResonance = (diameter: number, length: number = USUAL_VENT.length): number =>
+  Math.round(ventResonance(diameter, length, USUAL_VENT.volume) / 10) * 10;
 
 /** The widest vent that a low-frequency average (dB HL) asks for; the narrowest listed for anything beyond the list. */
 export function ventFor(lowAverage: number, { classes }: Catalogue['vents']): VentClass {

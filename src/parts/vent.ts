@@ -1,5 +1,5 @@
 /** The vent as a part: a bore with a wall round it, grown into the shell along a line of points. */
-import { quatBetween, unitQuat } from '../geometry/rotation.ts';
+import { quatBetween, rotate, unitQuat } from '../geometry/rotation.ts';
 import { distance, normalize, type Point, type Pose, pt, sub } from '../geometry/vec.ts';
 import type { Part, Primitive, Rules } from '../model/parts.ts';
 
@@ -32,4 +32,15 @@ export function ventAlong(line: readonly Point<'ear'>[], diameter: number, rules
     margin: 0,
     source: "the order's diameter; the wall round the bore is the rules'",
   };
+}
+
+/** The points that a vent's bore runs through, from outside in: the line that it was made along. */
+export function lineOf(vent: Part): Point<'ear'>[] {
+  const end = ({ position, quaternion, size }: Primitive, sign: number): Point<'ear'> => {
+    const z = rotate(quaternion, [0, 0, 1]);
+    const half = (sign * (size[2] - size[0])) / 2;
+    return pt(position[0] + half * z[0], position[1] + half * z[1], position[2] + half * z[2]);
+  };
+  const first = vent.primitives[0];
+  return first ? [end(first, -1), ...vent.primitives.map((p) => end(p, 1))] : [];
 }

@@ -15,6 +15,7 @@ import type { Scan } from '../model/scan.ts';
 import { earDocument, planeDocument } from './ear.ts';
 import { round, triple } from './numbers.ts';
 import { portsOf } from './ports.ts';
+import { ventOf } from './vent.ts';
 
 /** A spare may be rounded down only, so that no reported figure is above the measured one. */
 const floor = (x: number): number => Math.floor(x * 1e4) / 1e4;
@@ -65,6 +66,7 @@ function styleDocument(rung: Rung, frame: EarFrame) {
     parts: kit && arrangement ? partsDocument(rung, frame) : [],
     sound: evidence ? evidence.sound : null,
     microphones: portsDocument(rung),
+    vent: ventDocument(rung, frame),
     assembly: rung.assembly ? assemblyDocument(rung.assembly, frame) : null,
     reasons: rung.reasons.map((r) => ({
       code: r.code,
@@ -83,6 +85,14 @@ function styleDocument(rung: Rung, frame: EarFrame) {
 function portsDocument(rung: Rung) {
   const ports = portsOf(rung);
   return ports ? Object.fromEntries(Object.entries(ports).map(([key, x]) => [key, round(x)])) : null;
+}
+
+/** A vent's bore: diameter and length, mm, and the corners of its middle line from outside in. */
+function ventDocument(rung: Rung, frame: EarFrame) {
+  const vent = ventOf(rung);
+  if (!vent) return null;
+  const { diameter, length, line } = vent;
+  return { diameter, length: round(length), line: line.map((p) => triple(pointToScan(frame, p))) };
 }
 
 const poseDocument = (frame: EarFrame, pose: Pose<'ear'>) => {
@@ -134,7 +144,7 @@ function partsDocument({ kit, arrangement, evidence }: Rung, frame: EarFrame) {
         ? {
             wall: floor(clearance.wall),
             parts: Number.isFinite(clearance.parts) ? floor(clearance.parts) : null,
-            faceplate: floor(clearance.faceplate),
+            faceplate: Number.isFinite(clearance.faceplate) ? floor(clearance.faceplate) : null,
           }
         : null,
     };

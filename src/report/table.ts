@@ -5,6 +5,7 @@ import { styleNamed } from '../parts/index.ts';
 import { CAUTION } from './document.ts';
 import { portsOf, portWords } from './ports.ts';
 import { surveyTable } from './survey.ts';
+import { ventOf, ventWords } from './vent.ts';
 import { wrap } from './wrap.ts';
 
 /** A verdict as the user reads it. */
@@ -56,9 +57,14 @@ export function ladderTable(result: CaseResult): string {
     const help = (r.remedies ?? []).map((m) => `${' '.repeat(44)}→ ${wrap(m.text, 64, ' '.repeat(46))}`);
     return [`${head}   ${wrap(reason, 66, ' '.repeat(44))}`, ...help];
   });
+  const titled = (r: Rung, words: string): string => `${styleNamed(r.style).title}: ${wrap(words, 96, '  ')}.`;
   const ports = result.rungs.flatMap((r) => {
     const found = portsOf(r);
-    return found ? [`${styleNamed(r.style).title}: ${wrap(portWords(found), 96, '  ')}.`] : [];
+    return found ? [titled(r, portWords(found))] : [];
+  });
+  const vents = result.rungs.flatMap((r) => {
+    const found = ventOf(r);
+    return found ? [titled(r, ventWords(found))] : [];
   });
   const cautions = [...new Set(result.rungs.flatMap((r) => r.cautions))];
   const notes = result.findings
@@ -75,6 +81,7 @@ export function ladderTable(result: CaseResult): string {
     `Recommended: ${result.recommended.style ? `${styleNamed(result.recommended.style).title}, ` : ''}${result.recommended.why}.`,
     ...result.recommended.larger.map((l) => largerLine(l)),
     ...ports,
+    ...vents,
     ...cautions.map((c) => `Caution: ${wrap(c, 96, '  ')}`),
     CAUTION,
   ].join('\n');

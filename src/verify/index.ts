@@ -163,6 +163,6 @@ function clearanceOf(body: Body, p: Placed, measured: readonly Measured[]): Clea
   const of = (kinds: readonly Measured['kind'][]): number =>
     Math.min(Infinity, ...measured.filter((m) => kinds.includes(m.kind) && (m.part === id || m.other === id)).map((m) => m.has));
   const outer = body.cuts.find((c) => c.name === 'outer');
-  const faceplate = outer ? Math.min(Infinity, ...p.solids.map((s) => behind(s, outer.plane).has)) : Infinity;
+  const faceplate = outer && p.part.seat.at !== 'shell' ? Math.min(Infinity, ...p.solids.map((s) => behind(s, outer.plane).has)) : Infinity;
   return { wall: of(['wall', 'tip', 'upper']), parts: of(['parts']), faceplate };
 }

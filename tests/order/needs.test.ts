@@ -108,8 +108,21 @@ describe('what is told beside it', () => {
     expect(told(s, 'order/gain')?.text).toContain('7, 19, 21, 24 dB'); // 7.3, 19.4, 20.5, 24.15 by the formula of Byrne & Dillon 1986
     expect(told(hearing(80), 'order/gain')?.source).toBe('Byrne, Parkinson & Newall 1991');
     expect(told(s, 'order/vent')?.text).toBe(
-      'a vent of 2 mm is usual for a loss of 25 dB HL at 250 and 500 Hz; 15 mm long into 0.6 cm³ it resonates at about 970 Hz',
+      'a vent of 2 mm is usual for a loss of 25 dB HL at 250 and 500 Hz; 15 mm long into 0.6 cm³ it resonates at about 970 Hz. It is placed where the order asks for it',
     );
+  });
+
+  test('a vent that the order says is a need, beside the usual one; none said is none', () => {
+    const air = { 250: 20, 500: 30, 1000: 40, 2000: 50, 4000: 65 };
+    expect(told(settle({ vent: 1.5, hearing: { air } }), 'order/vent')).toMatchObject({
+      level: 'need',
+      text: 'a vent of 1.5 mm: 15 mm long into 0.6 cm³ it resonates at about 730 Hz; a vent of 2 mm is usual for a loss of 25 dB HL at 250 and 500 Hz',
+    });
+    expect(told(settle({ vent: 2, hearing: { air } }), 'order/vent')?.text).not.toContain('usual');
+    expect(told(settle({ vent: 0.8 }), 'order/vent')?.level).toBe('need');
+    expect(told(settle({ vent: 0, hearing: { air } }), 'order/vent')?.text).toMatch(/^no vent, as the order says; a vent of 2 mm is usual/);
+    expect(settle({ vent: 1.5 }).order.vent).toBe(1.5);
+    expect(told(settle({}), 'order/vent')).toBeUndefined();
   });
 
   test('a wide vent and much gain: said only where both meet', () => {

@@ -8,16 +8,17 @@ import type { Point } from '../../geometry/vec.ts';
 import { pt } from '../../geometry/vec.ts';
 import type { Arrangement, Effort } from '../../model/fit.ts';
 import type { Kit, Part } from '../../model/parts.ts';
-import { GROWN, tubeRadius, ventAlong } from '../../parts/vent.ts';
+import { GROWN, lineOf, tubeRadius, ventAlong } from '../../parts/vent.ts';
 import { posedSolids } from '../../room/convex.ts';
 import type { Room } from '../../room/index.ts';
 import { pairGap } from '../../room/pair.ts';
 import { Exact } from '../exact.ts';
-import { modelOf } from '../model.ts';
+import { type Model, modelOf } from '../model.ts';
 import { Polisher } from '../polish.ts';
 import { Relaxer } from '../relax.ts';
 import { newState, newWorld, placeAll, poseOf, setPose } from '../state.ts';
 import { Lattice } from './course.ts';
+import { JointClimber } from './joint.ts';
 import { type Line, LineClimber, lineAlong, type Obstacle } from './refine.ts';
 
 export interface Vented {
@@ -29,8 +30,12 @@ export interface Vented {
 /** Sides of the canal along which a course is tried. */
 const SIDES: Record<Effort, number> = { quick: 4, normal: 8, thorough: 16 };
 /** Turns in which parts and vent give way to each other, and the least gain for another, mm. */
-const TURNS = 8;
-const GAIN = 0.003;
+const TURNS = 6;
+const GAIN = 0.01;
+/** The same of the best in the end: in turn and together. */
+const LAST = { turns: 6, gain: 0.001 } as const;
+/** Nearer than this to what the parts have without a vent no other course is tried, mm. */
+const NEAR = 0.003;
 /** A course chosen before the parts keeps this much off the walls, mm: little, to leave them room. */
 const CLOSE = 0.1;
 /** What is lacking is met by this much more than the present spare at a time, mm. */
@@ -53,7 +58,7 @@ export function arrangeVented(
   const search = new VentedSearch(room, kit, options.enough);
   const most = Math.min(options.enough, plain.spare);
   let best = search.around(plain);
-  const done = (): boolean => options.shouldStop() || (best !== undefined && best.best.spare >= most - GAIN);
+  const done = (): boolean => options.shouldStop() || (best !== undefined && best.best.spare >= most - NEAR);
   const sides = SIDES[options.effort];
   for (let k = 0; k < sides && !done(); k++) {
     const line = search.along((2 * PI * k) / sides);
@@ -63,8 +68,10 @@ export function arrangeVented(
     const found = beside && search.settle(beside, line);
     if (found && (!best || found.best.spare > best.best.spare)) best = found;
   }
-  return best;
+  return best && search.finish(best);
 }
+
+const lineOfVent = (kit: Kit): Line => lineOf(kit.parts[kit.parts.length - 1] as Part);
 
 class VentedSearch {
   readonly #room: Room;
@@ -74,6 +81,8 @@ class VentedSearch {
   readonly #lattice: Lattice;
   readonly #climber: LineClimber;
   readonly #radius: number;
+  /** The parts without the vent. */
+  readonly #model: Model;
 
   constructor(room: Room, kit: Kit, enough: number) {
     this.#room = room;
@@ -81,6 +90,7 @@ class VentedSearch {
     this.#diameter = kit.vent ?? 0;
     this.#enough = enough;
     this.#radius = tubeRadius(this.#diameter, room.rules);
+    this.#model = modelOf(room, kit);
     this.#lattice = new Lattice(room);
     this.#climber = new LineClimber(room, this.#diameter);
   }
@@ -97,7 +107,7 @@ class VentedSearch {
 
   /** A course along the side of the canal that lies at this angle in the plane of the outer cut, radians. */
   along(angle: number): Line | undefined {
-    const { e1, e2 } = modelOf(this.#room, { ...this.#kit, parts: [] }).face;
+    const { e1, e2 } = this.#model.face;
     const [c, s] = [cos(angle), sin(angle)];
     const side: Point<'ear'> = pt(c * e1[0] + s * e2[0], c * e1[1] + s * e2[1], c * e1[2] + s * e2[2]);
     const course = this.#lattice.course(this.#clearances([], CLOSE), this.#lattice.costs(this.#radius, side));
@@ -118,6 +128,35 @@ class VentedSearch {
       if (gain < GAIN || now.best.spare >= this.#enough) break;
     }
     return best as Vented;
+  }
+
+  /** Together and in turn, as long as that helps. */
+  finish(found: Vented): Vented {
+    let best = found;
+    for (let turn = 0; turn < LAST.turns && best.best.spare < this.#enough; turn++) {
+      const joint = this.#together(best);
+      const other = joint.best.spare < this.#enough ? this.settle(joint.best, lineOfVent(joint.kit)) : joint;
+      const next = other.best.spare > joint.best.spare ? other : joint;
+      const gain = next.best.spare - best.best.spare;
+      if (gain > 0) best = next;
+      if (gain < LAST.gain) break;
+    }
+    return best;
+  }
+
+  #together({ kit, best }: Vented): Vented {
+    const m = this.#model;
+    const s = newState(m);
+    const w = newWorld(m);
+    m.parts.forEach((_, p) => {
+      setPose(m, s, p, best.poses[p] ?? GROWN);
+    });
+    placeAll(m, s, w);
+    const asked = this.#kit.parts.map((part) => this.#asked(part));
+    const climbed = new JointClimber(m, w, new Exact(m), this.#climber, asked).climb(s, w, lineOfVent(kit), this.#enough);
+    if (climbed.spare <= best.spare) return { kit, best };
+    const poses = [...m.parts.map((_, p) => poseOf(m, s, p)), GROWN];
+    return { kit: this.withVent(climbed.line), best: { poses, spare: climbed.spare } };
   }
 
   /** The parts move off a vent that stays. */
@@ -149,8 +188,12 @@ class VentedSearch {
   #obstacles(poses: Arrangement['poses']): Obstacle[] {
     return this.#kit.parts.map((part, p) => ({
       solids: posedSolids(part.primitives, poses[p] ?? GROWN),
-      asked: Float64Array.from(part.primitives, ({ kind }) => this.#room.rules.gap + (kind === 'solid' ? part.margin : 0)),
+      asked: this.#asked(part),
     }));
+  }
+
+  #asked({ primitives, margin }: Part): Float64Array {
+    return Float64Array.from(primitives, ({ kind }) => this.#room.rules.gap + (kind === 'solid' ? margin : 0));
   }
 
   /** Spare of a ball of the tube at each node of the lattice, mm; at most `enough`. */

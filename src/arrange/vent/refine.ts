@@ -2,7 +2,7 @@
  * A vent's line made exact: its corners climb, all together, by linear max-min steps in a trust region, each accepted only
  * if the exact spare of the whole tube rises.
  */
-import { distance, dot, type Point, pt } from '../../geometry/vec.ts';
+import { add, addScaled, distance, dot, type Point, pt, scale, sub } from '../../geometry/vec.ts';
 import type { Rules } from '../../model/parts.ts';
 import { GROWN, tubeRadius, ventAlong } from '../../parts/vent.ts';
 import { posedSolids, type Solids } from '../../room/convex.ts';
@@ -57,6 +57,17 @@ export function lineAlong(course: Line): Line {
 const between = (a: Point<'ear'>, b: Point<'ear'>, t: number): Point<'ear'> =>
   pt(a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1]), a[2] + t * (b[2] - a[2]));
 
+/** What one ball of the tube has to spare, at t of a piece of the line, and the direction in which it gains. */
+export interface BallRow {
+  readonly piece: number;
+  readonly t: number;
+  readonly value: number;
+  readonly along: Point<'ear'>;
+  /** The obstacle that it is measured to, and where on it; -1: the cast or a cut. */
+  readonly obstacle: number;
+  readonly at?: Point<'ear'>;
+}
+
 interface Seen {
   readonly piece: number;
   readonly t: number;
@@ -73,8 +84,6 @@ export class LineClimber {
   /** Normals that the two ends must not move along: they stay in their cuts. */
   readonly #ends: readonly [Point<'ear'> | undefined, Point<'ear'> | undefined];
   #seen: Seen[] = [];
-  #values: number[] = [];
-  #rows: number[] = [];
 
   constructor(room: Room, diameter: number) {
     this.#room = room;
@@ -114,10 +123,9 @@ export class LineClimber {
   climb(start: Line, obstacles: readonly Obstacle[], wished: number): { readonly line: Line; readonly spare: number } {
     let line = start;
     let spare = this.spare(line, obstacles);
-    this.#seen = [];
+    this.forget();
     for (let turn = 0, trust = FIRST; turn < TURNS && trust >= LEAST && spare < wished; turn++) {
-      this.#collect(line, obstacles, spare + 3 * trust);
-      const next = this.#step(line, trust);
+      const next = this.#step(line, obstacles, spare + 3 * trust, trust);
       const now = next ? this.spare(next, obstacles, spare) : -Infinity;
       if (next && now > spare + 1e-5) {
         line = next;
@@ -128,90 +136,105 @@ export class LineClimber {
     return { line, spare };
   }
 
-  #step(line: Line, trust: number): Line | undefined {
+  #step(line: Line, obstacles: readonly Obstacle[], below: number, trust: number): Line | undefined {
     const n = 3 * line.length;
-    const m = this.#values.length;
+    const values: number[] = [];
+    const rows: number[] = [];
+    this.rows(line, obstacles, below, (row) => {
+      const o = rows.length;
+      for (let k = 0; k < n; k++) rows.push(0);
+      this.slopes(line, row, rows, o);
+      values.push(row.value);
+    });
+    const m = values.length;
     if (m === 0) return undefined;
     const gain = this.#lp.solve(
       n,
       m,
-      Float64Array.from(this.#rows),
-      Float64Array.from(this.#values),
+      Float64Array.from(rows),
+      Float64Array.from(values),
       new Uint8Array(m),
       new Float64Array(n).fill(trust),
     );
-    if (gain < 1e-6) return undefined;
-    const x = this.#lp.x;
+    return gain < 1e-6 ? undefined : this.moved(line, this.#lp.x, 0);
+  }
+
+  /** The line with its corners moved by three numbers each, from x[from]; its ends stay in their cuts. */
+  moved(line: Line, x: Float64Array, from: number): Line {
     return line.map((p, k) => {
-      const d = pt<'ear'>(x[3 * k] as number, x[3 * k + 1] as number, x[3 * k + 2] as number);
-      const normal = k === 0 ? this.#ends[0] : k === line.length - 1 ? this.#ends[1] : undefined;
-      const off = normal ? dot(normal, d) : 0;
-      return pt(p[0] + d[0] - off * (normal?.[0] ?? 0), p[1] + d[1] - off * (normal?.[1] ?? 0), p[2] + d[2] - off * (normal?.[2] ?? 0));
+      const d = pt<'ear'>(x[from + 3 * k] as number, x[from + 3 * k + 1] as number, x[from + 3 * k + 2] as number);
+      const normal = this.#fixed(line, k);
+      return addScaled(add(p, d), normal, -dot(normal, d));
     });
   }
 
-  /** Rows of every ball of the tube that is below `below`: against the wall, the upper cut and the obstacles. */
-  #collect(line: Line, obstacles: readonly Obstacle[], below: number): void {
-    this.#values = [];
-    this.#rows = [];
-    for (const { piece, t, q } of this.#seen) this.#wallRow(line, piece, t, q, below);
-    if (this.#seen.length > MOST_SEEN) this.#seen = this.#seen.slice(-MOST_SEEN / 2);
-    for (let piece = 0; piece + 1 < line.length; piece++) {
-      const [a, b] = [line[piece] as Point<'ear'>, line[piece + 1] as Point<'ear'>];
-      const count = Math.max(1, Math.ceil(distance(a, b) / BALLS));
-      for (let k = piece === 0 ? 0 : 1; k <= count; k++) this.#ballRows(line, piece, k / count, obstacles, below);
-    }
+  /** Normal of the cut in which a corner must stay; zero of one that is free. */
+  #fixed(line: Line, corner: number): Point<'ear'> {
+    return (corner === 0 ? this.#ends[0] : corner === line.length - 1 ? this.#ends[1] : undefined) ?? NONE;
   }
 
-  #ballRows(line: Line, piece: number, t: number, obstacles: readonly Obstacle[], below: number): void {
-    const at = between(line[piece] as Point<'ear'>, line[piece + 1] as Point<'ear'>, t);
-    const { near } = this.#room.field;
-    const d = this.#room.exactDistance(at[0], at[1], at[2]);
-    if (d - this.#radius < below) {
-      const place = near.query(at[0], at[1], at[2], placeNear(this.#room.field, at[0], at[1], at[2]), Infinity);
-      near.distance2(place, at[0], at[1], at[2]);
-      const q = pt<'ear'>(near.qx, near.qy, near.qz);
-      const l = d < 0 ? -distance(at, q) : distance(at, q);
-      if (Math.abs(l) > 1e-9) this.#add(line, piece, t, d - this.#radius, (at[0] - q[0]) / l, (at[1] - q[1]) / l, (at[2] - q[2]) / l);
-      if (d > 0) this.#seen.push({ piece, t, q });
-    }
-    for (const b of this.#room.borders) {
-      const has = b.offset - dot(b.normal, at) - this.#radius;
-      if (b.name === 'upper' && has < below) this.#add(line, piece, t, has, -b.normal[0], -b.normal[1], -b.normal[2]);
-    }
-    this.#ball.frame.set(at, 9);
-    for (const { solids, asked } of obstacles) {
-      for (let j = 0; j < solids.count; j++) {
-        const gap = asked[j] as number;
-        const has = pairGap(this.#ball, 0, solids, j, below + gap) - gap;
-        if (has < below) this.#add(line, piece, t, has, axis[0] as number, axis[1] as number, axis[2] as number);
-      }
-    }
-  }
-
-  /** A surface point that was the nearest before: it may be again. */
-  #wallRow(line: Line, piece: number, t: number, q: Point<'ear'>, below: number): void {
-    const at = between(line[piece] as Point<'ear'>, line[piece + 1] as Point<'ear'>, t);
-    const d = distance(at, q);
-    if (d - this.#radius >= below || d < 1e-9) return;
-    this.#add(line, piece, t, d - this.#radius, (at[0] - q[0]) / d, (at[1] - q[1]) / d, (at[2] - q[2]) / d);
-  }
-
-  /** A row for a ball at t of a piece, whose motion along (x, y, z) counts: shared by the piece's two corners. */
-  #add(line: Line, piece: number, t: number, value: number, x: number, y: number, z: number): void {
-    const n = 3 * line.length;
-    const o = this.#rows.length;
-    for (let k = 0; k < n; k++) this.#rows.push(0);
+  /** Adds to out[from..] how a row's value changes with the corners of the line, three numbers each. */
+  slopes(line: Line, { piece, t, along }: BallRow, out: { [k: number]: number }, from: number): void {
     for (const [corner, share] of [
       [piece, 1 - t],
       [piece + 1, t],
     ] as const) {
-      const normal = corner === 0 ? this.#ends[0] : corner === line.length - 1 ? this.#ends[1] : undefined;
-      const off = normal ? normal[0] * x + normal[1] * y + normal[2] * z : 0;
-      this.#rows[o + 3 * corner] = share * (x - off * (normal?.[0] ?? 0));
-      this.#rows[o + 3 * corner + 1] = share * (y - off * (normal?.[1] ?? 0));
-      this.#rows[o + 3 * corner + 2] = share * (z - off * (normal?.[2] ?? 0));
+      const normal = this.#fixed(line, corner);
+      const g = addScaled(along, normal, -dot(normal, along));
+      for (let k = 0; k < 3; k++) out[from + 3 * corner + k] = (out[from + 3 * corner + k] ?? 0) + share * (g[k] as number);
     }
-    this.#values.push(value);
+  }
+
+  /** Another climb begins. */
+  forget(): void {
+    this.#seen = [];
+  }
+
+  /** Rows of every ball of the tube that is below `below`: against the wall, the upper cut and the obstacles. */
+  rows(line: Line, obstacles: readonly Obstacle[], below: number, add: (row: BallRow) => void): void {
+    if (this.#seen.length > MOST_SEEN) this.#seen = this.#seen.slice(-MOST_SEEN / 2);
+    for (const { piece, t, q } of this.#seen) {
+      const at = between(line[piece] as Point<'ear'>, line[piece + 1] as Point<'ear'>, t);
+      const d = distance(at, q);
+      if (d - this.#radius < below && d > 1e-9) add({ piece, t, value: d - this.#radius, along: scale(sub(at, q), 1 / d), obstacle: -1 });
+    }
+    for (let piece = 0; piece + 1 < line.length; piece++) {
+      const count = Math.max(1, Math.ceil(distance(line[piece] as Point<'ear'>, line[piece + 1] as Point<'ear'>) / BALLS));
+      for (let k = piece === 0 ? 0 : 1; k <= count; k++) this.#ballRows(line, piece, k / count, obstacles, below, add);
+    }
+  }
+
+  #ballRows(line: Line, piece: number, t: number, obstacles: readonly Obstacle[], below: number, add: (row: BallRow) => void): void {
+    const at = between(line[piece] as Point<'ear'>, line[piece + 1] as Point<'ear'>, t);
+    this.#wallRow(at, piece, t, below, add);
+    for (const b of this.#room.borders) {
+      const value = b.offset - dot(b.normal, at) - this.#radius;
+      if (b.name === 'upper' && value < below) add({ piece, t, value, along: scale(b.normal, -1), obstacle: -1 });
+    }
+    this.#ball.frame.set(at, 9);
+    obstacles.forEach(({ solids, asked }, obstacle) => {
+      for (let j = 0; j < solids.count; j++) {
+        const gap = asked[j] as number;
+        const value = pairGap(this.#ball, 0, solids, j, below + gap) - gap;
+        if (value >= below) continue;
+        const along = pt<'ear'>(axis[0] as number, axis[1] as number, axis[2] as number);
+        add({ piece, t, value, along, obstacle, at: addScaled(at, along, -(this.#radius + value + gap)) });
+      }
+    });
+  }
+
+  #wallRow(at: Point<'ear'>, piece: number, t: number, below: number, add: (row: BallRow) => void): void {
+    const { field } = this.#room;
+    const d = this.#room.exactDistance(at[0], at[1], at[2]);
+    if (d - this.#radius >= below) return;
+    const { near } = field;
+    const place = near.query(at[0], at[1], at[2], placeNear(field, at[0], at[1], at[2]), Infinity);
+    near.distance2(place, at[0], at[1], at[2]);
+    const q = pt<'ear'>(near.qx, near.qy, near.qz);
+    const l = distance(at, q);
+    if (l > 1e-9) add({ piece, t, value: d - this.#radius, along: scale(sub(at, q), (d < 0 ? -1 : 1) / l), obstacle: -1 });
+    if (d > 0) this.#seen.push({ piece, t, q });
   }
 }
+
+const NONE = pt<'ear'>(0, 0, 0);
