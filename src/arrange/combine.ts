@@ -4,7 +4,7 @@
  */
 import type { Random } from '../geometry/random.ts';
 import { pairGap } from '../room/pair.ts';
-import { gapOf, pairAsked } from './contacts.ts';
+import { mostAsked, pairAsked } from './contacts.ts';
 import type { Model, PartModel } from './model.ts';
 import type { Pool, Pose7 } from './pool.ts';
 
@@ -50,7 +50,7 @@ export class Combiner {
     const dx = (x.at[4] as number) - (y.at[4] as number);
     const dy = (x.at[5] as number) - (y.at[5] as number);
     const dz = (x.at[6] as number) - (y.at[6] as number);
-    const need = wished + gapOf(m, p, q) + p.part.margin + q.part.margin;
+    const need = wished + mostAsked(m, p, q);
     if (Math.sqrt(dx * dx + dy * dy + dz * dz) - p.radius - q.radius < need) {
       for (let i = 0; i < x.solids.count; i++) {
         for (let j = 0; j < y.solids.count; j++) {

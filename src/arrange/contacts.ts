@@ -105,14 +105,22 @@ export function borderRows(m: Model, w: World, p: number, below: number, band: n
 }
 
 /** The gap that two parts keep, before their margins, mm: what is grown into the shell is wall to the others. */
-export const gapOf = ({ room: { rules } }: Model, a: PartModel, b: PartModel): number =>
+const gapOf = ({ room: { rules } }: Model, a: PartModel, b: PartModel): number =>
   a.seat === SHELL || b.seat === SHELL ? rules.gap : rules.partGap;
 
 /** What two primitives ask of each other, mm; NaN for two service rooms. */
 export function pairAsked(m: Model, a: PartModel, i: number, b: PartModel, j: number): number {
-  if (a.service[i] === 1 && b.service[j] === 1) return Number.NaN;
-  return gapOf(m, a, b) + (a.margin[i] as number) + (b.margin[j] as number);
+  const free = (a.service[i] as number) + (b.service[j] as number);
+  if (free === 2) return Number.NaN;
+  const asked = gapOf(m, a, b) + (a.margin[i] as number) + (b.margin[j] as number);
+  return free === 0 ? Math.max(asked, apartOf(m, a, b)) : asked;
 }
+
+const apartOf = (m: Model, a: PartModel, b: PartModel): number => m.apart[a.index * m.parts.length + b.index] as number;
+
+/** The most that any of their primitives ask of each other, mm. */
+export const mostAsked = (m: Model, a: PartModel, b: PartModel): number =>
+  Math.max(gapOf(m, a, b) + a.part.margin + b.part.margin, apartOf(m, a, b));
 
 const firstAt = new Float64Array(96);
 const firstBelow = new Float64Array(32);
@@ -125,7 +133,7 @@ export function pairRows(m: Model, w: World, p: number, q: number, below: number
   const t = w.solids[q] as Solids;
   const apart = ballsApart(w, p, q, a, b);
   let least = Infinity;
-  if (apart - gapOf(m, a, b) - (a.part.margin + b.part.margin) >= below) return below;
+  if (apart - mostAsked(m, a, b) >= below) return below;
   for (let i = 0; i < s.count; i++) {
     for (let j = 0; j < t.count; j++) {
       const asked = pairAsked(m, a, i, b, j);

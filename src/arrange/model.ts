@@ -16,6 +16,8 @@ export const FREE = 2;
 export const SHELL = 3;
 
 export interface PartModel {
+  /** Its number in the kit. */
+  readonly index: number;
   readonly part: Part;
   readonly seat: 0 | 1 | 2 | 3;
   /** Degrees of freedom: 3 at the faceplate, none of what is grown into the shell, else 6. */
@@ -60,6 +62,8 @@ export interface Ports {
 export interface Model {
   readonly room: Room;
   readonly parts: readonly PartModel[];
+  /** What each two parts' solids keep between them at least, whatever the gap, mm: parts x parts. */
+  readonly apart: Float64Array;
   readonly face: Face;
   readonly tipAt: Vec3;
   readonly tipTangent: Vec3;
@@ -73,7 +77,7 @@ export interface Model {
 }
 
 export function modelOf(room: Room, kit: Kit): Model {
-  const parts = kit.parts.map((p) => partModel(room, p));
+  const parts = kit.parts.map((p, k) => partModel(room, p, k));
   let dof = 0;
   const offset = parts.map((p) => {
     const at = dof;
@@ -90,7 +94,18 @@ export function modelOf(room: Room, kit: Kit): Model {
   const all = parts.map((_, p) => p);
   const movable = all.filter((p) => (parts[p] as PartModel).seat !== SHELL);
   const grown = all.filter((p) => !movable.includes(p));
-  return { room, parts, face: faceOf(room), tipAt: at, tipTangent: tangent, ports, dof, offset, movable, grown };
+  return { room, parts, apart: apartOf(kit), face: faceOf(room), tipAt: at, tipTangent: tangent, ports, dof, offset, movable, grown };
+}
+
+function apartOf({ parts, apart = [] }: Kit): Float64Array {
+  const out = new Float64Array(parts.length * parts.length);
+  for (const { between, least } of apart) {
+    const [a, b] = between.map((id) => parts.findIndex((p) => p.id === id)) as [number, number];
+    if (a < 0 || b < 0) continue;
+    out[a * parts.length + b] = least;
+    out[b * parts.length + a] = least;
+  }
+  return out;
 }
 
 /** Two axes in the faceplate: the first horizontal as worn and forwards, so that the ports rule is plain in them. */
@@ -112,7 +127,7 @@ function askedOf({ name, asked }: Room['borders'][number], seat: PartModel['seat
   return name === 'outer' && seat === FACE ? Number.NaN : asked + margin;
 }
 
-function partModel(room: Room, part: Part): PartModel {
+function partModel(room: Room, part: Part, index: number): PartModel {
   const prims = part.primitives;
   const centre = middle(prims);
   const local = solidsOf(prims);
@@ -126,6 +141,7 @@ function partModel(room: Room, part: Part): PartModel {
   const coarse = samplesOf(local, wallAsked, 0.8, 1.2);
   const tip = part.seat.at === 'tip' ? part.seat : undefined;
   return {
+    index,
     part,
     seat,
     dof: seat === FACE ? 3 : seat === SHELL ? 0 : 6,

@@ -37,6 +37,7 @@ export function someOf(kit: Kit, ids: readonly string[]): Kit {
     style: kit.style,
     parts: kit.parts.filter((p) => ids.includes(p.id)),
     pairRules: kit.pairRules.filter((r) => ids.includes(r.front) && ids.includes(r.rear)),
+    ...(kit.apart ? { apart: kit.apart.filter((r) => r.between.every((id) => ids.includes(id))) } : {}),
   };
 }
 

@@ -29,14 +29,35 @@ export interface CheckRequest {
 
 export type Stage = 'scan' | 'ear' | 'field' | 'trim' | 'arrange' | 'verify' | 'prove' | 'explain' | 'remedy';
 
-/** What the engine tells while it works, in this order: scan, ear, then per style `working` ... `rung`; with remedies, the rungs that they are of once more. */
+/**
+ * What the engine tells while it works, in this order: scan, ear, then per style `working` ... `rung`; with remedies, the rungs that they
+ * are of once more. A crew tells several styles at a time, and each rung when it is done.
+ */
 export type CheckEvent =
   | { readonly type: 'working'; readonly stage: Stage; readonly style?: StyleName; readonly done: number } // done: of the whole check, 0..1
   | { readonly type: 'scan'; readonly scan: Scan }
   | { readonly type: 'ear'; readonly ear: Ear }
   | { readonly type: 'rung'; readonly rung: Rung };
 
+/** A thread of the host's in which src/crew/serve.ts runs. */
+export interface Thread {
+  /** Sends a copy of the message, but for what lies in shared memory. */
+  post(message: unknown): void;
+  /** `heard`: what it says. `ended`: it broke, ended by itself, or could not be started. Called once, before anything is posted. */
+  listen(heard: (message: unknown) => void, ended: () => void): void;
+  /** Ends it, whatever it is doing; resolves, where the host can tell, once it is no more. */
+  end(): Promise<void> | undefined;
+}
+
+/** Threads that judge styles side by side: so many at most, started when a check begins and ended with it. */
+export interface Crew {
+  readonly size: number;
+  readonly start: () => Thread;
+}
+
 export interface CheckHooks {
+  /** Without it, or for one style, everything is done in the caller's thread. The result is the same. */
+  readonly crew?: Crew;
   /** Where the geometry kernel lies (a browser needs it; Node finds it). */
   readonly kernelUrl?: string;
   readonly onEvent?: (event: CheckEvent) => void;

@@ -37,8 +37,8 @@ export interface Arrangement {
  * faceplate a solid primitive of a part that is not seated there, to the outer cut: faceplate + gap + margin.
  *           A part seated at the faceplate touches its inner face: its z = 0 plane lies `faceplate` behind the outer cut
  *           and nothing more is asked of that side; every other side of it obeys the rest.
- * parts     solid to solid of two parts, and solid to service room: partGap + both margins (service against service:
- *           nothing is asked). A margin counts for the primitives of kind solid only.
+ * parts     solid to solid of two parts: partGap + both margins, or what the kit keeps them apart by where that is more; solid to
+ *           service room: partGap + margin (service against service: nothing is asked). A margin counts for the primitives of kind solid only.
  * vent      what is grown into the shell (seat 'shell': a bore with a wall of the shell's own thickness all round): its bore
  *           keeps `wall` from the cast's surface and the upper face, and passes the outer and the tip cut. To another part it is
  *           wall: gap + that part's margin, of its service room gap.
@@ -191,6 +191,8 @@ export interface Missing {
    * style's kit. `width`: what that makes of the narrowest width between the cuts, mm. Undefined: none up to half as large again.
    */
   readonly larger?: { readonly percent: number; readonly found: number; readonly width?: { readonly has: number; readonly needs: number } };
+  /** So far out would the cast's surface have to lie everywhere, its tip with it, mm. Undefined: not seen, or more than the wall. */
+  readonly allRound?: { readonly by: number; readonly found: number };
   readonly shifts: readonly Shift[];
   /** Of a tight style: with a tenth of a millimetre less of the rule that is tightest, its verdict and spare, mm. */
   readonly tenth?: { readonly limit: Shift['limit']; readonly verdict: Verdict; readonly found: number };

@@ -72,10 +72,17 @@ export interface PortRule {
   readonly tilt: number;
 }
 
+/** Two parts whose solids keep at least this much between them, mm, in place of the part gap and margins where those are less. */
+export interface ApartRule {
+  readonly between: readonly [string, string]; // ids
+  readonly least: number;
+}
+
 export interface Kit {
   readonly style: StyleName;
   readonly parts: readonly Part[];
   readonly pairRules: readonly PortRule[];
+  readonly apart?: readonly ApartRule[];
   /** Diameter of the vent that is asked for, mm. Where it runs is found with the arrangement; it is then one of the parts. */
   readonly vent?: number;
 }
@@ -150,6 +157,14 @@ export interface Style {
   readonly slots: readonly Slot[];
   /** For two ports under one faceplate, mm and radians. */
   readonly ports: Pick<PortRule, 'least' | 'most' | 'tilt'>;
+  readonly apart: readonly KindsApart[];
+  readonly source: string;
+}
+
+/** Kinds of parts that keep apart more than others do, mm. */
+export interface KindsApart {
+  readonly between: readonly [PartKind, PartKind];
+  readonly least: number;
   readonly source: string;
 }
 

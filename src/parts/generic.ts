@@ -70,19 +70,24 @@ const CELLS: PartFile[] = [
 
 /** Where a receiver's spout must end and aim (common practice, no published source). */
 const AIM = { reach: 4, cone: 30 };
+const TUBE = 'tube and wax guard 2 mm wide, 3 mm past the spout';
+/** From the spout's end: the tube to the tip opening with the wax guard in it, room that nothing else may take; it may pass the tip cut. */
+const tubeFrom = (spout: number): PartFile['primitives'][number] => ({
+  shape: 'capsule',
+  size: [2, 2, 4],
+  position: [0, 0, spout + 1],
+  kind: 'service',
+});
 /** Bodies lie along the spout. The suspension's room round the spout is taken by the tube to the tip opening. */
 const RECEIVERS: PartFile[] = [
   {
     id: 'receiver-small',
     kind: 'receiver',
     name: 'Small receiver',
-    primitives: [
-      { shape: 'box', size: [2.7, 1.9, 5] },
-      { shape: 'cylinder', size: [1.2, 1.2, 1.2], position: [0, 0, 3.1] },
-    ],
+    primitives: [{ shape: 'box', size: [2.7, 1.9, 5] }, { shape: 'cylinder', size: [1.2, 1.2, 1.2], position: [0, 0, 3.1] }, tubeFrom(3.7)],
     seat: { at: 'tip', spout: [0, 0, 3.7], ...AIM },
     margin: 'suspension',
-    source: MEMORY,
+    source: `${MEMORY}; ${TUBE}`,
   },
   {
     id: 'receiver-medium',
@@ -91,10 +96,11 @@ const RECEIVERS: PartFile[] = [
     primitives: [
       { shape: 'box', size: [4.3, 2.9, 6.3] },
       { shape: 'cylinder', size: [1.4, 1.4, 1.6], position: [0, 0, 3.95] },
+      tubeFrom(4.75),
     ],
     seat: { at: 'tip', spout: [0, 0, 4.75], ...AIM },
     margin: 'suspension',
-    source: MEMORY,
+    source: `${MEMORY}; ${TUBE}`,
   },
   {
     id: 'receiver-large',
@@ -103,10 +109,11 @@ const RECEIVERS: PartFile[] = [
     primitives: [
       { shape: 'box', size: [5.6, 4.1, 7.9] },
       { shape: 'cylinder', size: [1.4, 1.4, 1.6], position: [0, 0, 4.75] },
+      tubeFrom(5.55),
     ],
     seat: { at: 'tip', spout: [0, 0, 5.55], ...AIM },
     margin: 'suspension',
-    source: `${MEMORY}; spout length and diameter as one body measured in Acta Acustica 2024, aacus230084, table 2`,
+    source: `${MEMORY}; ${TUBE}; spout length and diameter as one body measured in Acta Acustica 2024, aacus230084, table 2`,
   },
   {
     id: 'receiver-extra-large',
@@ -115,10 +122,11 @@ const RECEIVERS: PartFile[] = [
     primitives: [
       { shape: 'box', size: [6.5, 4.1, 9.5] },
       { shape: 'cylinder', size: [1.4, 1.4, 1.6], position: [0, 0, 5.55] },
+      tubeFrom(6.35),
     ],
     seat: { at: 'tip', spout: [0, 0, 6.35], ...AIM },
     margin: 'suspension',
-    source: MEMORY,
+    source: `${MEMORY}; ${TUBE}`,
   },
 ];
 
@@ -183,9 +191,12 @@ const OTHERS: PartFile[] = [
     id: 'radio',
     kind: 'radio',
     name: 'Radio antenna',
-    primitives: [{ shape: 'box', size: [6, 3, 1] }],
+    primitives: [
+      { shape: 'box', size: [6, 3, 1] },
+      { shape: 'box', size: [7, 4, 2], kind: 'service' },
+    ],
     seat: { at: 'free' },
-    source: MEMORY,
+    source: `${MEMORY}; 0.5 mm all round kept clear of other parts`,
   },
 ];
 
@@ -301,6 +312,10 @@ export const GENERIC_FILE: CatalogueFile = {
     ],
     source: `${PRACTICE}; 2 mm is the usual compromise (Fulton & Martin 2006, Hearing Journal 59(7))`,
   },
+  apart: [
+    { between: ['telecoil', 'receiver'], least: 2, source: `the receiver's field disturbs the coil: ${PRACTICE}; ${MEMORY}` },
+    { between: ['push-button', 'volume-wheel'], least: 2, source: `room for a finger between them: ${PRACTICE}; ${MEMORY}` },
+  ],
   parts: [...CELLS, ...RECEIVERS, ...OTHERS],
   styles: STYLE_ROWS,
 };

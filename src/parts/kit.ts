@@ -1,5 +1,5 @@
 import { type Order, RECEIVER_SIZES, WISH_WORDS, WISHES } from '../model/order.ts';
-import type { Kit, ListedPart, Part, PartKind, PortRule, Rules, Slot, Style } from '../model/parts.ts';
+import type { ApartRule, Kit, ListedPart, Part, PartKind, PortRule, Rules, Slot, Style } from '../model/parts.ts';
 
 export type KitResult = { readonly kind: 'kit'; readonly kit: Kit } | { readonly kind: 'excluded'; readonly text: string };
 
@@ -18,7 +18,18 @@ export function kitFor(style: Style, order: Order, rules: Rules): KitResult {
   }
   const two = parts.some((p) => p.id === REAR);
   const pairRules: PortRule[] = two ? [{ rule: 'ports', front: FRONT, rear: REAR, ...style.ports }] : [];
-  return { kind: 'kit', kit: { style: style.name, parts, pairRules, ...(order.vent ? { vent: order.vent } : {}) } };
+  const more = { ...keptApart(parts, style.apart), ...(order.vent ? { vent: order.vent } : {}) };
+  return { kind: 'kit', kit: { style: style.name, parts, pairRules, ...more } };
+}
+
+/** The rules between kinds as rules between the kit's own parts. */
+function keptApart(parts: readonly Part[], rules: Style['apart']): Pick<Kit, 'apart'> {
+  const pairs = parts.flatMap((a, k) => parts.slice(k + 1).map((b) => [a, b] as const));
+  const apart = pairs.flatMap(([a, b]): ApartRule[] => {
+    const held = rules.filter(({ between: [x, y] }) => (x === a.kind && y === b.kind) || (x === b.kind && y === a.kind));
+    return held.length > 0 ? [{ between: [a.id, b.id], least: Math.max(...held.map((r) => r.least)) }] : [];
+  });
+  return apart.length > 0 ? { apart } : {};
 }
 
 const FRONT = 'front-microphone';

@@ -99,7 +99,7 @@ const upTo = figure(0, 130, 'dB HL');
 
 /**
  * A whole catalogue, or with `extends` what differs from ours: parts replace those of the same id or are added, a
- * style's keys replace ours one by one, so do the rules; `ports`, `receiverClasses` and `vents` are replaced whole.
+ * style's keys replace ours one by one, so do the rules; `ports`, `receiverClasses`, `vents` and `apart` are replaced whole.
  */
 export const CatalogueFile = keyed({
   ...head('cavum-catalogue'),
@@ -118,6 +118,7 @@ export const CatalogueFile = keyed({
   ports: v.optional(keyed({ least: figure(0, 20, 'mm'), most: figure(0, 20, 'mm'), tilt: figure(0, 90, 'degrees'), source })),
   receiverClasses: v.optional(keyed({ classes: list(keyed({ size: oneOf(RECEIVER_SIZES), upTo }), 1, 4, 'classes'), source })),
   vents: v.optional(keyed({ classes: list(keyed({ diameter: figure(0.5, 5, 'mm'), upTo }), 1, 10, 'classes'), source })),
+  apart: v.optional(list(keyed({ between: list(oneOf(PART_KINDS), 2, 2, 'kinds'), least: figure(0, 20, 'mm'), source }), 0, 40, 'rules')),
   parts: v.optional(list(PartFile, 0, 200, 'parts')),
   styles: v.optional(list(StyleFile, 0, STYLES.length, 'styles')),
 });

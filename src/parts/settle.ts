@@ -2,7 +2,7 @@
 import { radians } from '../geometry/trig.ts';
 import type { Examined, Flaw } from '../json/index.ts';
 import { RECEIVER_SIZES, type ReceiverSize } from '../model/order.ts';
-import type { Catalogue, ListedPart, Rules, Slot, Style, StyleName } from '../model/parts.ts';
+import type { Catalogue, KindsApart, ListedPart, Rules, Slot, Style, StyleName } from '../model/parts.ts';
 import { STYLES } from '../model/parts.ts';
 import { flawAt, partFlaws } from './flaws.ts';
 import { primitiveOf } from './primitive.ts';
@@ -40,8 +40,11 @@ export function settle(file: CatalogueFile, base: CatalogueFile | undefined): Ex
   if (receiverClasses)
     flaws.push(...risingFlaws(receiverClasses.classes, '/receiverClasses/classes', (a, b) => rank(a.size) < rank(b.size), 'size'));
   if (vents) flaws.push(...risingFlaws(vents.classes, '/vents/classes', (a, b) => a.diameter > b.diameter, 'diameter'));
-  const seats = ports && { least: ports.least, most: ports.most, tilt: radians(ports.tilt) };
-  const styles = rows.flatMap((row) => (seats ? (styleOf(row, parts, seats, flaws) ?? []) : []));
+  const apart = (file.apart ?? under?.apart ?? []).map(
+    ({ between, ...rest }): KindsApart => ({ ...rest, between: [between[0], between[1]] as KindsApart['between'] }),
+  );
+  const pairs = ports && { ports: { least: ports.least, most: ports.most, tilt: radians(ports.tilt) }, apart };
+  const styles = rows.flatMap((row) => (pairs ? (styleOf(row, parts, pairs, flaws) ?? []) : []));
   flaws.push(...orderFlaws(rows));
   const [first, ...rest] = flaws;
   if (first || !receiverClasses || !vents) return { flaws: [first ?? flawAt('', 'not whole'), ...rest] };
@@ -139,7 +142,7 @@ function orderFlaws(rows: readonly Listed<StyleFile>[]): Flaw[] {
 function styleOf(
   { value, at }: Listed<StyleFile>,
   parts: ReadonlyMap<string, Listed<PartFile>>,
-  ports: Style['ports'],
+  pairs: Pick<Style, 'ports' | 'apart'>,
   flaws: Flaw[],
 ): Style | undefined {
   const { name, outer, tip, upper, kit, source } = value;
@@ -150,7 +153,7 @@ function styleOf(
   const cut = outerOf(outer, at, flaws);
   const slots = kit.flatMap((slot, k) => slotOf(slot, `${at}/kit/${k}`, parts, flaws) ?? []);
   flaws.push(...kitFlaws(kit, `${at}/kit`));
-  return { name, title: TITLES[name], outer: cut, tip, ...(upper ? { upper } : {}), slots, ports, source };
+  return { name, title: TITLES[name], outer: cut, tip, ...(upper ? { upper } : {}), slots, ...pairs, source };
 }
 
 function outerOf(outer: NonNullable<StyleFile['outer']>, at: string, flaws: Flaw[]): Style['outer'] {

@@ -12,6 +12,7 @@ import type { CaseResult } from '../model/case.ts';
 import type { EarFrame } from '../model/ear.ts';
 import type { Assembly, Remedy, Rung } from '../model/fit.ts';
 import type { Scan } from '../model/scan.ts';
+import { coilOf } from './coil.ts';
 import { earDocument, planeDocument } from './ear.ts';
 import { round, triple } from './numbers.ts';
 import { portsOf } from './ports.ts';
@@ -66,6 +67,7 @@ function styleDocument(rung: Rung, frame: EarFrame) {
     parts: kit && arrangement ? partsDocument(rung, frame) : [],
     sound: evidence ? evidence.sound : null,
     microphones: portsDocument(rung),
+    telecoil: coilDocument(rung),
     vent: ventDocument(rung, frame),
     assembly: rung.assembly ? assemblyDocument(rung.assembly, frame) : null,
     reasons: rung.reasons.map((r) => ({
@@ -85,6 +87,12 @@ function styleDocument(rung: Rung, frame: EarFrame) {
 function portsDocument(rung: Rung) {
   const ports = portsOf(rung);
   return ports ? Object.fromEntries(Object.entries(ports).map(([key, x]) => [key, round(x)])) : null;
+}
+
+/** Degrees; dB, null for a coil that lies level. */
+function coilDocument(rung: Rung) {
+  const coil = coilOf(rung);
+  return coil ? { tilt: round(coil.tilt), level: finite(coil.level) } : null;
 }
 
 /** A vent's bore: diameter and length, mm, and the corners of its middle line from outside in. */

@@ -2,6 +2,7 @@ import type { CaseResult } from '../model/case.ts';
 import { foundSpare, mm, spareWords } from '../model/figures.ts';
 import type { Rung, Verdict } from '../model/fit.ts';
 import { styleNamed } from '../parts/index.ts';
+import { coilOf, coilWords } from './coil.ts';
 import { CAUTION } from './document.ts';
 import { portsOf, portWords } from './ports.ts';
 import { surveyTable } from './survey.ts';
@@ -41,6 +42,12 @@ export function verdictSentence(rung: Rung): string {
   }
 }
 
+/** What the places of its microphones, vent and telecoil give. */
+export function placeWords(rung: Rung): string[] {
+  const [ports, vent, coil] = [portsOf(rung), ventOf(rung), coilOf(rung)];
+  return [...(ports ? [portWords(ports)] : []), ...(vent ? [ventWords(vent)] : []), ...(coil ? [coilWords(coil)] : [])];
+}
+
 /** What a larger style would add, as far as parts tell. */
 export const addsWords = ({ adds }: CaseResult['recommended']['larger'][number]): string =>
   adds.length > 0 ? `adds ${adds.map((a) => a.charAt(0).toLowerCase() + a.slice(1)).join(', ')}` : 'adds no part';
@@ -58,14 +65,7 @@ export function ladderTable(result: CaseResult): string {
     return [`${head}   ${wrap(reason, 66, ' '.repeat(44))}`, ...help];
   });
   const titled = (r: Rung, words: string): string => `${styleNamed(r.style).title}: ${wrap(words, 96, '  ')}.`;
-  const ports = result.rungs.flatMap((r) => {
-    const found = portsOf(r);
-    return found ? [titled(r, portWords(found))] : [];
-  });
-  const vents = result.rungs.flatMap((r) => {
-    const found = ventOf(r);
-    return found ? [titled(r, ventWords(found))] : [];
-  });
+  const places = result.rungs.flatMap((r) => placeWords(r).map((words) => titled(r, words)));
   const cautions = [...new Set(result.rungs.flatMap((r) => r.cautions))];
   const notes = result.findings
     .filter((f) => f.level !== 'note')
@@ -80,8 +80,7 @@ export function ladderTable(result: CaseResult): string {
     '',
     `Recommended: ${result.recommended.style ? `${styleNamed(result.recommended.style).title}, ` : ''}${result.recommended.why}.`,
     ...result.recommended.larger.map((l) => largerLine(l)),
-    ...ports,
-    ...vents,
+    ...places,
     ...cautions.map((c) => `Caution: ${wrap(c, 96, '  ')}`),
     CAUTION,
   ].join('\n');

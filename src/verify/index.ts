@@ -36,7 +36,7 @@ export function verifyArrangement(kernel: Kernel, body: Body, rules: Rules, kit:
   const placed = kit.parts.map((part, i) => placePart(rules, part, poses[i] as Pose<'ear'>));
   const wall = new Wall(body);
   const single = placed.map((p) => measureSingle(wall, body, rules, p));
-  const pairs = placed.flatMap((a, i) => placed.slice(i + 1).map((b) => measurePair(rules, a, b))).filter((m) => m !== undefined);
+  const pairs = placed.flatMap((a, i) => placed.slice(i + 1).map((b) => measurePair(rules, kit, a, b))).filter((m) => m !== undefined);
   const measured = [...single.flat(), ...pairs];
   const volumes = overlaps(
     kernel,
@@ -127,7 +127,7 @@ function measureGrown(wall: Wall, body: Body, rules: Rules, { part: { id }, held
 }
 
 /** Two parts: matter to matter, and matter to the other's service room. Undefined when nothing is asked. */
-function measurePair(rules: Rules, a: Placed, b: Placed): Measured | undefined {
+function measurePair(rules: Rules, kit: Kit, a: Placed, b: Placed): Measured | undefined {
   const found: Measured[] = [];
   const grown = [a, b].some((p) => p.part.seat.at === 'shell');
   const gap = grown ? rules.gap : rules.partGap;
@@ -139,7 +139,8 @@ function measurePair(rules: Rules, a: Placed, b: Placed): Measured | undefined {
       }
     }
   };
-  meet(a.solids, b.solids, gap + a.part.margin + b.part.margin);
+  const apart = (kit.apart ?? []).filter((r) => r.between.includes(a.part.id) && r.between.includes(b.part.id)).map((r) => r.least);
+  meet(a.solids, b.solids, Math.max(gap + a.part.margin + b.part.margin, ...apart));
   meet(a.solids, b.service, gap + a.part.margin);
   meet(a.service, b.solids, gap + b.part.margin);
   return found.length === 0 ? undefined : found.reduce((m, n) => (n.spare < m.spare ? n : m));
