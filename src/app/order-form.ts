@@ -1,5 +1,7 @@
 /** The order as a form: what is left open follows from the hearing and the wishes. */
+
 import { type Frequency, type OrderRequest, RECEIVER_SIZES, WISH_WORDS, WISHES } from '../model/order.ts';
+import { VENT } from '../order/index.ts';
 import { capital, h, typed } from './dom.ts';
 
 /** Frequencies that the form asks for, Hz. Others of an order that was read are kept. */
@@ -37,6 +39,7 @@ const fieldsOf = () => ({
   wishes: WISHES.map((wish) => ({ wish, ...tick(capital(WISH_WORDS[wish])) })),
   rechargeable: tick('Rechargeable cell'),
   receiver: choice('Receiver', [['', 'as the hearing asks'], ...RECEIVER_SIZES.map((s): [string, string] => [s, capital(s)])]),
+  vent: written('Vent, mm', `none, or ${VENT.least} to ${VENT.most}`),
   dexterity: choice('Hands', [
     ['', 'not said'],
     ['good', 'find small things easily'],
@@ -50,7 +53,7 @@ const fieldsOf = () => ({
 });
 type Fields = ReturnType<typeof fieldsOf>;
 
-const laidOut = ({ ears, how, directional, wishes, rechargeable, receiver, dexterity, wax }: Fields): HTMLElement[] => [
+const laidOut = ({ ears, how, directional, wishes, rechargeable, receiver, vent, dexterity, wax }: Fields): HTMLElement[] => [
   h(
     'fieldset',
     {},
@@ -59,12 +62,13 @@ const laidOut = ({ ears, how, directional, wishes, rechargeable, receiver, dexte
     h('label', { class: 'gap' }, h('span', { class: 'label' }, 'Measured with'), how),
   ),
   h('div', { class: 'gap ticks' }, ...[directional, ...wishes, rechargeable].map((t) => t.element)),
-  ...[receiver, dexterity, wax].map((c) => c.element),
+  ...[receiver, vent, dexterity, wax].map((c) => c.element),
   h('p', { class: 'gap' }, h('button', { type: 'submit', class: 'button' }, 'Judge with this order')),
 ];
 
-function write({ ears, how, directional, wishes, rechargeable, receiver, dexterity, wax }: Fields, order: OrderRequest): void {
+function write({ ears, how, directional, wishes, rechargeable, receiver, vent, dexterity, wax }: Fields, order: OrderRequest): void {
   receiver.input.value = order.receiver ?? '';
+  vent.input.value = plain(order.vent);
   dexterity.input.value = order.dexterity ?? '';
   wax.input.value = order.wax ?? '';
   directional.input.checked = order.directional === true || order.microphones === 2;
@@ -75,7 +79,7 @@ function write({ ears, how, directional, wishes, rechargeable, receiver, dexteri
 }
 
 /** `before`: what the form does not ask for is kept of it. */
-function read({ ears, how, directional, wishes, rechargeable, receiver, dexterity, wax }: Fields, before: OrderRequest) {
+function read({ ears, how, directional, wishes, rechargeable, receiver, vent, dexterity, wax }: Fields, before: OrderRequest) {
   const { parts, side, hearing } = before;
   const filled = ears.filter((e) => e.input.value.trim() !== '').map((e) => [e.frequency, numberOf(e.input.value)] as const);
   const rest = Object.entries(hearing?.air ?? {}).filter(([f]) => !ears.some((e) => String(e.frequency) === f));
@@ -83,6 +87,7 @@ function read({ ears, how, directional, wishes, rechargeable, receiver, dexterit
     side,
     parts,
     receiver: receiver.input.value,
+    vent: vent.input.value.trim() === '' ? undefined : numberOf(vent.input.value),
     directional: directional.input.checked,
     ...Object.fromEntries(wishes.map((w) => [w.wish, w.input.checked])),
     rechargeable: rechargeable.input.checked,
@@ -107,6 +112,11 @@ function numberOf(text: string): number | string {
 
 function choice(label: string, options: readonly (readonly [value: string, word: string])[]) {
   const input = h('select', {}, ...options.map(([value, word]) => h('option', { value }, word)));
+  return { input, element: h('label', { class: 'gap' }, h('span', { class: 'label' }, label), input) };
+}
+
+function written(label: string, placeholder: string) {
+  const input = h('input', { type: 'text', inputmode: 'decimal', autocomplete: 'off', placeholder });
   return { input, element: h('label', { class: 'gap' }, h('span', { class: 'label' }, label), input) };
 }
 

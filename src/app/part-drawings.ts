@@ -11,7 +11,7 @@ const EDGE = 30;
 const VIEWS: readonly PartView[] = ['side', 'top'];
 const VIEW_WORDS: Record<PartView, string> = { side: 'from the side, its seat above', top: 'from its seat' };
 
-/** Draws kits; whether the drawings are open stays from one kit to the next. */
+/** Draws kits, without what is grown into the shell: that has no shape of its own. Whether the drawings are open stays from one kit to the next. */
 export function partDrawer(): (kit: Kit) => HTMLElement {
   let open = false;
   return (kit) => {
@@ -20,7 +20,7 @@ export function partDrawer(): (kit: Kit) => HTMLElement {
       { class: 'part-drawings', open },
       h('summary', {}, 'The parts, drawn to one scale'),
       h('p', { class: 'gap' }, 'Solid parts are filled; dashed is room that service takes. Lengths in mm, of the solid.'),
-      ...kit.parts.map(partFigure),
+      ...kit.parts.filter((p) => p.seat.at !== 'shell').map(partFigure),
     );
     element.addEventListener('toggle', () => {
       open = element.open;

@@ -1,11 +1,10 @@
 /** The section panel: the cross-section at a depth, to scale on a mm grid, with its least distances. SVG, so that it prints. */
 import type { Outline } from '../geometry/section.ts';
-import { RULES } from '../parts/index.ts';
 import { type InPlane, type Slice, type Sliceable, sliceAt } from '../viewer/slice.ts';
 import { mountDepth } from './depth.ts';
 import { figure, h, svg } from './dom.ts';
 import type { Session } from './session.ts';
-import { type State, type Store, selectedRung } from './store.ts';
+import { rulesOf, type State, type Store, selectedRung } from './store.ts';
 import { PART_WORDS } from './words.ts';
 
 /** Half the height of what is shown, mm: the next that holds the outlines, so that turning the depth seldom changes the scale. */
@@ -57,7 +56,7 @@ export function sliceable(state: State): Sliceable | undefined {
   const { shown } = state;
   if (!shown) return undefined;
   const rung = selectedRung(state)?.rung;
-  return { ear: shown.ear, body: rung?.body, kit: rung?.kit, arrangement: rung?.arrangement, rules: shown.summary?.rules ?? RULES };
+  return { ear: shown.ear, body: rung?.body, kit: rung?.kit, arrangement: rung?.arrangement, rules: rulesOf(shown) };
 }
 
 interface Paper {
@@ -85,6 +84,7 @@ function drawSlice(host: SVGSVGElement, slice: Slice, state: State, wide: number
     ...bodyOf(slice, paper),
     ...slice.parts.flatMap((p) => [
       svg('path', { class: 'part', d: trace(p.solid, paper), style: undefined, fill: `var(--${p.part.kind})` }),
+      ...(p.bore.length > 0 ? [svg('path', { class: 'bore', d: trace(p.bore, paper), stroke: `var(--${p.part.kind})` })] : []),
       ...(p.service.length > 0 ? [svg('path', { class: 'service', d: trace(p.service, paper), stroke: `var(--${p.part.kind})` })] : []),
     ]),
     ...hatchOf(slice, paper, wide, high),
@@ -162,7 +162,8 @@ function hatchOf(slice: Slice, paper: Paper, wide: number, high: number): SVGEle
     svg('rect', { width: wide, height: high, fill: '#fff' }),
     svg('path', { d: trace(slice.room, paper), fill: '#000', 'fill-rule': 'evenodd' }),
   );
-  const solids = slice.parts.map((p) => trace(p.solid, paper)).join('');
+  // A vent's wall may lie in the shell's: its bore may not.
+  const solids = slice.parts.map((p) => trace(p.part.seat.at === 'shell' ? p.bore : p.solid, paper)).join('');
   return [svg('defs', {}, lines, beyond), svg('path', { d: solids, fill: 'url(#hatch)', mask: 'url(#beyond)' })];
 }
 

@@ -5,8 +5,7 @@ import { signedSpare } from '../model/figures.ts';
 import type { Assembly, Clearance, Measured, Rung } from '../model/fit.ts';
 import type { Kit } from '../model/parts.ts';
 import { styleNamed } from '../parts/index.ts';
-import { portsOf, portWords } from '../report/ports.ts';
-import { addsWords, verdictSentence } from '../report/table.ts';
+import { addsWords, placeWords, verdictSentence } from '../report/table.ts';
 import { figure, h, sentence } from './dom.ts';
 import { publishedTable } from './published-panel.ts';
 import { findingsOf, type Mark, type OpenCase, recommendedStyle, type State, type Store, selectedRung } from './store.ts';
@@ -99,7 +98,6 @@ function clearances(rung: Rung, best: boolean): HTMLElement {
     h('thead', {}, h('tr', {}, ...head.map((t, i) => h('th', { scope: 'col', class: i > 0 ? 'number' : undefined }, t)))),
     h('tbody', {}, ...rows),
   );
-  const ports = portsOf(rung);
   return h(
     'section',
     {},
@@ -107,7 +105,7 @@ function clearances(rung: Rung, best: boolean): HTMLElement {
     said,
     table,
     tightest(rung, evidence.tightest),
-    ports && h('p', { class: 'wide' }, sentence(portWords(ports))),
+    ...placeWords(rung).map((words) => h('p', { class: 'wide' }, sentence(words))),
   );
 }
 

@@ -4,9 +4,9 @@ import type { Model } from './model.ts';
 import { poseOf, type State, turnOf } from './state.ts';
 
 /** Where there is plenty of spare (mm), arrangements this near the best are as good; where it is tight, every hundredth counts. */
-const PLENTY = 0.25;
-const AS_GOOD = 0.02;
-const AS_GOOD_TIGHT = 0.002;
+export const PLENTY = 0.25;
+export const AS_GOOD = 0.02;
+export const AS_GOOD_TIGHT = 0.002;
 
 interface Found {
   readonly spare: number;

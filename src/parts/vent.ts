@@ -1,6 +1,6 @@
 /** The vent as a part: a bore with a wall round it, grown into the shell along a line of points. */
-import { quatBetween, rotate, unitQuat } from '../geometry/rotation.ts';
-import { distance, normalize, type Point, type Pose, pt, sub } from '../geometry/vec.ts';
+import { quatFromAxes, rotate, unitQuat } from '../geometry/rotation.ts';
+import { cross, distance, normalize, type Point, type Pose, perpendicular, pt, type Quat, sub } from '../geometry/vec.ts';
 import type { Part, Primitive, Rules } from '../model/parts.ts';
 
 /** Where a part that is grown into the shell stands: its own frame is the ear's. */
@@ -19,7 +19,7 @@ export function ventAlong(line: readonly Point<'ear'>[], diameter: number, rules
       shape: 'capsule',
       size: [width, width, along + width],
       position: [(from[0] + to[0]) / 2, (from[1] + to[1]) / 2, (from[2] + to[2]) / 2],
-      quaternion: along > 1e-9 ? unitQuat(quatBetween([0, 0, 1], normalize(sub(to, from)))) : [0, 0, 0, 1],
+      quaternion: along > 1e-9 ? turnTo(normalize(sub(to, from))) : [0, 0, 0, 1],
       kind: 'solid',
     };
   });
@@ -33,6 +33,18 @@ export function ventAlong(line: readonly Point<'ear'>[], diameter: number, rules
     source: "the order's diameter; the wall round the bore is the rules'",
   };
 }
+
+/** A turn that brings z to unit d, whatever it does to x and y: from the axes, which is exact for every d. */
+function turnTo(d: Point<'ear'>): Quat {
+  const x = perpendicular(d);
+  return unitQuat(quatFromAxes(x, cross(d, x), d));
+}
+
+/** One piece of a vent without the wall round it. */
+export const boreOf = (piece: Primitive, { wall }: Pick<Rules, 'wall'>): Primitive => ({
+  ...piece,
+  size: [piece.size[0] - 2 * wall, piece.size[1] - 2 * wall, piece.size[2] - 2 * wall],
+});
 
 /** The points that a vent's bore runs through, from outside in: the line that it was made along. */
 export function lineOf(vent: Part): Point<'ear'>[] {

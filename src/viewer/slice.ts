@@ -12,7 +12,8 @@ import { type Outline, outlineHolds, type Section, sectionOf } from '../geometry
 import { addScaled, cross, dot, heightOver, type Plane, type Point, pt } from '../geometry/vec.ts';
 import type { Ear } from '../model/ear.ts';
 import type { Arrangement, Body } from '../model/fit.ts';
-import type { Kit, Part, Rules } from '../model/parts.ts';
+import type { Kit, Part, Primitive, Rules } from '../model/parts.ts';
+import { boreOf } from '../parts/vent.ts';
 import { between, type Span, toWall } from './flat.ts';
 import { meshOfPrimitive } from './solids.ts';
 import { planeAlong, planeAt } from './station.ts';
@@ -21,6 +22,8 @@ export interface CutPart {
   readonly part: Part;
   readonly solid: readonly Outline[];
   readonly service: readonly Outline[];
+  /** The hole in what is grown into the shell. */
+  readonly bore: readonly Outline[];
 }
 
 export interface InPlane extends Span {
@@ -61,7 +64,7 @@ function sliceOn(thing: Sliceable, depth: number, { plane, u }: { plane: Plane<'
   const cast = mainFirst(sectionOf(thing.ear.cast, plane, u));
   const body = thing.body ? sectionOf(thing.body.mesh, plane, u).outlines.filter((o) => o.closed) : [];
   const v = cross(plane.normal, u);
-  const parts = thing.kit && thing.arrangement ? cutParts(thing.kit, thing.arrangement, plane, u) : [];
+  const parts = thing.kit && thing.arrangement ? cutParts(thing.kit, thing.arrangement, thing.rules, plane, u) : [];
   const room = thing.body && body.length > 0 ? roomIn(thing.body, body, plane, u, v, thing.rules) : [];
   const wall = leastToWall(parts, body);
   const gap = leastGap(parts);
@@ -107,18 +110,17 @@ export function widthsOf({ points: p }: Outline): { major: number; minor: number
   return { major, minor };
 }
 
-function cutParts(kit: Kit, arrangement: Arrangement, plane: Plane<'ear'>, u: Point<'ear'>): CutPart[] {
+function cutParts(kit: Kit, arrangement: Arrangement, rules: Sliceable['rules'], plane: Plane<'ear'>, u: Point<'ear'>): CutPart[] {
   const out: CutPart[] = [];
   for (const [i, part] of kit.parts.entries()) {
     const pose = arrangement.poses[i];
     if (!pose) continue;
-    const solid: Outline[] = [];
-    const service: Outline[] = [];
-    for (const primitive of part.primitives) {
-      const found = sectionOf(meshOfPrimitive(primitive, pose, 'ear'), plane, u).outlines;
-      (primitive.kind === 'solid' ? solid : service).push(...found.filter((o) => o.points.length >= 6));
-    }
-    if (solid.length + service.length > 0) out.push({ part, solid, service });
+    const cut = (some: readonly Primitive[]): Outline[] =>
+      some.flatMap((p) => sectionOf(meshOfPrimitive(p, pose, 'ear'), plane, u).outlines.filter((o) => o.points.length >= 6));
+    const solid = cut(part.primitives.filter((p) => p.kind === 'solid'));
+    const service = cut(part.primitives.filter((p) => p.kind === 'service'));
+    const bore = part.seat.at === 'shell' ? cut(part.primitives.map((p) => boreOf(p, rules))) : [];
+    if (solid.length + service.length > 0) out.push({ part, solid, service, bore });
   }
   return out;
 }
@@ -126,8 +128,8 @@ function cutParts(kit: Kit, arrangement: Arrangement, plane: Plane<'ear'>, u: Po
 function leastToWall(parts: readonly CutPart[], body: readonly Outline[]): InPlane | undefined {
   let best: InPlane | undefined;
   if (body.length === 0) return undefined;
-  for (const { part, solid } of parts) {
-    const span = toWall(solid, body);
+  for (const { part, solid, bore } of parts) {
+    const span = toWall(part.seat.at === 'shell' ? bore : solid, body);
     if (span && (!best || span.distance < best.distance)) best = { ...span, part };
   }
   return best;

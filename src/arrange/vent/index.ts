@@ -15,6 +15,7 @@ import { pairGap } from '../../room/pair.ts';
 import { Exact } from '../exact.ts';
 import { type Model, modelOf } from '../model.ts';
 import { Polisher } from '../polish.ts';
+import { AS_GOOD, AS_GOOD_TIGHT, PLENTY } from '../prefer.ts';
 import { Relaxer } from '../relax.ts';
 import { newState, newWorld, placeAll, poseOf, setPose } from '../state.ts';
 import { Lattice } from './course.ts';
@@ -72,6 +73,15 @@ export function arrangeVented(
 }
 
 const lineOfVent = (kit: Kit): Line => lineOf(kit.parts[kit.parts.length - 1] as Part);
+
+/** A model's parts at given poses; what is grown into the shell where it is. */
+function standing(m: Model, poses: Arrangement['poses']) {
+  const s = newState(m);
+  const w = newWorld(m);
+  for (const p of m.movable) setPose(m, s, p, poses[p] ?? GROWN);
+  placeAll(m, s, w);
+  return { s, w, all: m.parts.map((_, p) => p) };
+}
 
 class VentedSearch {
   readonly #room: Room;
@@ -141,17 +151,23 @@ class VentedSearch {
       if (gain > 0) best = next;
       if (gain < LAST.gain) break;
     }
-    return best;
+    return this.#taut(best);
+  }
+
+  /** The same parts with the vent's line pulled taut, as far as that costs hardly anything. */
+  #taut({ kit, best }: Vented): Vented {
+    const { spare } = best;
+    const least = spare >= this.#enough ? this.#enough : spare - (spare >= PLENTY ? AS_GOOD : AS_GOOD_TIGHT);
+    const line = this.#climber.straightened(lineOfVent(kit), this.#obstacles(best.poses), least);
+    const taut = this.withVent(line);
+    const m = modelOf(this.#room, taut);
+    const { w, all } = standing(m, best.poses);
+    return { kit: taut, best: { poses: best.poses, spare: new Exact(m).spare(w, all) } };
   }
 
   #together({ kit, best }: Vented): Vented {
     const m = this.#model;
-    const s = newState(m);
-    const w = newWorld(m);
-    m.parts.forEach((_, p) => {
-      setPose(m, s, p, best.poses[p] ?? GROWN);
-    });
-    placeAll(m, s, w);
+    const { s, w } = standing(m, best.poses);
     const asked = this.#kit.parts.map((part) => this.#asked(part));
     const climbed = new JointClimber(m, w, new Exact(m), this.#climber, asked).climb(s, w, lineOfVent(kit), this.#enough);
     if (climbed.spare <= best.spare) return { kit, best };
@@ -164,13 +180,7 @@ class VentedSearch {
     const kit = this.withVent(line);
     const m = modelOf(this.#room, kit);
     const exact = new Exact(m);
-    const s = newState(m);
-    const w = newWorld(m);
-    poses.forEach((pose, p) => {
-      setPose(m, s, p, pose);
-    });
-    placeAll(m, s, w);
-    const all = m.parts.map((_, p) => p);
+    const { s, w, all } = standing(m, poses);
     const first = exact.spare(w, all);
     const polisher = new Polisher(m, exact);
     const limits = { turns: 40, enough: this.#enough, least: 0.002, first: 0.12 };

@@ -2,7 +2,7 @@
  * A vent's line made exact: its corners climb, all together, by linear max-min steps in a trust region, each accepted only
  * if the exact spare of the whole tube rises.
  */
-import { add, addScaled, distance, dot, type Point, pt, scale, sub } from '../../geometry/vec.ts';
+import { add, addScaled, distance, dot, length, type Point, pt, scale, sub } from '../../geometry/vec.ts';
 import type { Rules } from '../../model/parts.ts';
 import { GROWN, tubeRadius, ventAlong } from '../../parts/vent.ts';
 import { posedSolids, type Solids } from '../../room/convex.ts';
@@ -27,6 +27,10 @@ const BALLS = 0.4;
 const FIRST = 0.3;
 const LEAST = 0.006;
 const TURNS = 30;
+/** How a line is pulled taut: sweeps over its corners, shares of the way that are tried, and what is not worth another sweep, mm. */
+const SWEEPS = 24;
+const PULLS = [0.8, 0.3, 0.1] as const;
+const TAUT = 0.02;
 /** Surface points remembered. */
 const MOST_SEEN = 240;
 
@@ -183,6 +187,39 @@ export class LineClimber {
       const g = addScaled(along, normal, -dot(normal, along));
       for (let k = 0; k < 3; k++) out[from + 3 * corner + k] = (out[from + 3 * corner + k] ?? 0) + share * (g[k] as number);
     }
+  }
+
+  /**
+   * Pulls the line taut: every corner towards the middle between its neighbours, every end towards where its piece meets the
+   * cut squarely, as far as `least` mm of spare are left. A bore is cleaned with a line drawn through it: kinks are no good.
+   */
+  straightened(line: Line, obstacles: readonly Obstacle[], least: number): Line {
+    let best = line;
+    for (let sweep = 0; sweep < SWEEPS; sweep++) {
+      let moved = 0;
+      for (let k = 0; k < best.length; k++) {
+        const at = best[k] as Point<'ear'>;
+        const to = sub(this.#tautAt(best, k), at);
+        for (const share of PULLS) {
+          const next = best.map((p, i) => (i === k ? addScaled(at, to, share) : p));
+          if (this.spare(next, obstacles, least) < least) continue;
+          best = next;
+          moved = Math.max(moved, share * length(to));
+          break;
+        }
+      }
+      if (moved < TAUT) break;
+    }
+    return best;
+  }
+
+  /** Where a corner would be, were it for straightness alone. */
+  #tautAt(line: Line, k: number): Point<'ear'> {
+    const [a, p, b] = [line[k - 1], line[k] as Point<'ear'>, line[k + 1]];
+    if (a && b) return between(a, b, 0.5);
+    const beside = (a ?? b) as Point<'ear'>;
+    const normal = this.#fixed(line, k);
+    return addScaled(beside, normal, dot(normal, sub(p, beside)));
   }
 
   /** Another climb begins. */
