@@ -52,7 +52,12 @@ const besideName: Reads<string> = v.pipe(
 );
 
 /** Wide: what a style allows is asked when it is cut. */
-const Cuts = keyed({ outer: v.optional(figure(-10, 30, 'mm')), tip: v.optional(figure(0, 20, 'mm')) });
+const turn = v.optional(figure(-90, 90, 'degrees'));
+export const SomeCuts = keyed({
+  outer: v.optional(figure(-10, 30, 'mm')),
+  tilt: v.optional(keyed({ superior: turn, anterior: turn })),
+  tip: v.optional(figure(0, 20, 'mm')),
+});
 
 const CaseKeys = keyed({
   ...head(CASE_FORMAT),
@@ -62,7 +67,7 @@ const CaseKeys = keyed({
   corrections: v.optional(SomeCorrections),
   order: v.optional(SomeOrder),
   rules: v.optional(SomeRules),
-  cuts: v.optional(keyed(Object.fromEntries(STYLES.map((s) => [s, v.optional(Cuts)])))),
+  cuts: v.optional(keyed(Object.fromEntries(STYLES.map((s) => [s, v.optional(SomeCuts)])))),
   styles: v.optional(list(oneOf(STYLES), 1, STYLES.length, 'styles')),
   seed: v.optional(wholeFigure(0, 4294967295)),
   effort: v.optional(oneOf(['quick', 'normal', 'thorough'])),

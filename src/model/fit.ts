@@ -191,7 +191,7 @@ export interface Missing {
    * style's kit. `width`: what that makes of the narrowest width between the cuts, mm. Undefined: none up to half as large again.
    */
   readonly larger?: { readonly percent: number; readonly found: number; readonly width?: { readonly has: number; readonly needs: number } };
-  /** So far out would the cast's surface have to lie everywhere, its tip with it, mm. Undefined: not seen, or more than the wall. */
+  /** So far out would the cast's surface have to lie everywhere, its tip with it, mm. Undefined: not seen, more than the wall, or with a vent. */
   readonly allRound?: { readonly by: number; readonly found: number };
   readonly shifts: readonly Shift[];
   /** Of a tight style: with a tenth of a millimetre less of the rule that is tightest, its verdict and spare, mm. */

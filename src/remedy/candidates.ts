@@ -4,9 +4,12 @@
  * practice, no published source.
  */
 import type { Ear } from '../model/ear.ts';
-import type { Change } from '../model/fit.ts';
-import { type Order, RECEIVER_SIZES, WISHES, type Wish } from '../model/order.ts';
-import type { ListedPart, PartKind, Rules, Slot, Style } from '../model/parts.ts';
+import type { Change, StyleCuts } from '../model/fit.ts';
+import { type Order, RECEIVER_SIZES, WISH_WORDS, WISHES, type Wish } from '../model/order.ts';
+import type { Catalogue, ListedPart, PartKind, Rules, Slot, Style } from '../model/parts.ts';
+import { needsOf } from '../order/index.ts';
+import { MOST_TILT } from '../parts/adjust.ts';
+import { faceplateRoom, tipRoom } from './limits.ts';
 
 export interface Candidate {
   readonly code: string;
@@ -17,17 +20,24 @@ export interface Candidate {
   readonly change: Change;
   /** The only thing that it makes smaller; without it the cuts move, and anything may come of that. */
   readonly touches?: PartKind | 'wall';
+  /** `what` of a milder change the same way: where that made things no better, this one is not tried. */
+  readonly milder?: string;
 }
 
 /** The thinnest wall that is asked for, mm (0.5 to 0.8 are usual: common practice, no published source). */
 const THINNEST = 0.5;
 
-export function candidatesFor(style: Style, order: Order, rules: Rules, ear: Ear): Candidate[] {
+/** What says which receiver and which vent a hearing loss needs. */
+export type Classes = Pick<Catalogue, 'receiverClasses' | 'vents'>;
+
+export function candidatesFor(style: Style, order: Order, rules: Rules, ear: Ear, classes: Classes): Candidate[] {
   return [
     ...faceplate(style),
+    ...tilt(style),
     ...tip(style, ear),
     ...wall(rules),
-    ...receiver(style, order),
+    // A smaller vent, then none, belongs here: before any part is taken for a smaller one.
+    ...receiver(style, order, classes),
     ...cell(style, order),
     ...microphones(style, order),
     ...wishes(style, order),
@@ -38,10 +48,13 @@ const signed = (x: number): string => `${x < 0 ? '−' : '+'}${Math.abs(x).toFix
 const tenth = (x: number): number => Math.round(10 * x) / 10;
 
 /** Half-way to the lateral end of the style's range, and all the way. */
-function faceplate({ name, outer }: Style): Candidate[] {
-  if (outer.from !== 'aperture') return [];
-  const most = outer.range[1];
-  const places = [...new Set([tenth((outer.lateral + most) / 2), most])].filter((x) => x > outer.lateral && x <= most);
+function faceplate(style: Style): Candidate[] {
+  const { name, outer } = style;
+  const room = faceplateRoom(style);
+  if (outer.from !== 'aperture' || room <= 0) return [];
+  const places = [...new Set([tenth(outer.lateral + room / 2), outer.lateral + room])].filter(
+    (x) => x > outer.lateral && x <= outer.range[1],
+  );
   return places.map((lateral) => ({
     code: 'faceplate-out',
     what: `with the faceplate ${(lateral - outer.lateral).toFixed(1)} mm further out (${signed(lateral)} mm from the aperture)`,
@@ -50,11 +63,37 @@ function faceplate({ name, outer }: Style): Candidate[] {
   }));
 }
 
-/** One and two millimetres deeper, as far as the impression shows. */
-function tip({ name, tip: { bend, beyond, leave } }: Style, ear: Ear): Candidate[] {
-  const seen = bend === 'first' ? ear.firstBend : ear.secondBend;
-  if (!seen) return [];
-  const room = ear.end.depth - leave - (seen.depth + beyond);
+const FACES = [
+  ['superior', 1, 'up'],
+  ['superior', -1, 'down'],
+  ['anterior', 1, 'forwards'],
+  ['anterior', -1, 'backwards'],
+] as const;
+
+/** Half as far as a faceplate may be tilted, and all the way, to each of four sides. */
+function tilt({ name, outer }: Style): Candidate[] {
+  if (outer.from !== 'aperture' || outer.tilt) return []; // whoever tilted it by hand has looked
+  const what = (angle: number, word: string): string => `with the faceplate tilted by ${angle}° to face more ${word}`;
+  const half = MOST_TILT / 2;
+  return [half, MOST_TILT].flatMap((angle) =>
+    FACES.map(([direction, sign, word]): Candidate => {
+      const said: StyleCuts['tilt'] = { [direction]: sign * angle };
+      return {
+        code: 'faceplate-tilted',
+        what: what(angle, word),
+        cost: 'it sits at a slant',
+        change: { cuts: { [name]: { tilt: said } } },
+        ...(angle > half ? { milder: what(half, word) } : {}),
+      };
+    }),
+  );
+}
+
+/** One and two millimetres deeper, as far as the impression shows and the distance to the drum allows. */
+function tip(style: Style, ear: Ear): Candidate[] {
+  const { name } = style;
+  const { beyond } = style.tip;
+  const room = tipRoom(style, ear);
   return [1, 2]
     .filter((more) => more <= room)
     .map((more) => ({
@@ -81,16 +120,21 @@ function wall({ wall: now }: Rules): Candidate[] {
 const slotOf = <K extends Slot['takes']>(style: Style, takes: K): Extract<Slot, { takes: K }> | undefined =>
   style.slots.find((s): s is Extract<Slot, { takes: K }> => s.takes === takes);
 
-/** The next smaller size that the style carries. Whether the hearing loss allows it is not for geometry to say. */
-function receiver(style: Style, order: Order): Candidate[] {
+/**
+ * The next smaller size that the style carries, never below what the hearing needs; where the order says nothing of the hearing,
+ * whether it allows it is not for geometry to say.
+ */
+function receiver(style: Style, order: Order, classes: Classes): Candidate[] {
   const sizes = slotOf(style, 'receiver')?.sizes ?? {};
   const smaller = RECEIVER_SIZES.slice(0, RECEIVER_SIZES.indexOf(order.receiver)).findLast((s) => sizes[s]);
   if (!smaller) return [];
+  const needed = order.hearing && needsOf({ hearing: order.hearing }, classes).order.receiver;
+  if (needed && RECEIVER_SIZES.indexOf(smaller) < RECEIVER_SIZES.indexOf(needed)) return [];
   return [
     {
       code: 'receiver-smaller',
       what: `with a ${smaller} receiver instead of the ${order.receiver} one`,
-      cost: 'only where the hearing loss allows it',
+      cost: needed ? 'its class still serves the hearing loss, with less in hand' : 'only where the hearing loss allows it',
       change: { order: { receiver: smaller } },
       touches: 'receiver',
     },
@@ -128,13 +172,6 @@ function microphones(style: Style, order: Order): Candidate[] {
     },
   ];
 }
-
-const WISH_WORDS: Readonly<Record<Wish, string>> = {
-  pushButton: 'push button',
-  volumeWheel: 'volume wheel',
-  telecoil: 'telecoil',
-  radio: 'radio',
-};
 
 const WISH_PARTS: Readonly<Record<Wish, PartKind>> = {
   pushButton: 'push-button',

@@ -1,69 +1,73 @@
 /**
  * What would make a style fit: each change is tried by a real run of the same check, single ones first, then pairs. Only
- * what was seen to work is told, with the spare that it gave. The runs are
- * quick ones: a fit is a fit whatever the effort, and more of it could only find more spare.
+ * what was seen to work is told, with the spare that it gave. And how much is missing, figure by figure (missing.ts).
  */
-import { type Bench, judgeStyle } from '../ladder/index.ts';
+import type { Bench } from '../ladder/index.ts';
 import { spareWords } from '../model/figures.ts';
 import type { Remedy, Rung } from '../model/fit.ts';
 import type { Rules, Style } from '../model/parts.ts';
-import { type TrimResult, trimCast } from '../trim/index.ts';
-import { type Candidate, candidatesFor } from './candidates.ts';
+import { GENERIC } from '../parts/index.ts';
+import { type Candidate, type Classes, candidatesFor } from './candidates.ts';
 import { both, changed } from './change.ts';
+import { needsHelp } from './help.ts';
+import { Trials } from './trials.ts';
 
 export { changed } from './change.ts';
+export { needsHelp } from './help.ts';
+export { howMuchIsMissing } from './missing.ts';
 
 /** So many are enough to choose from. */
 const MOST = 4;
 /** So many pairs are tried, of the singles that came nearest. */
 const PAIRS = 6;
 
-/** A style that a remedy could help: judged, with parts that can be placed at all, and short. */
-export const needsHelp = ({ verdict }: Rung): boolean => verdict === 'does-not-fit' || verdict === 'unsettled' || verdict === 'tight';
-
 /**
  * Remedies of one rung, the cheapest for the client first; empty where the style fits, was not judged, or nothing that was
- * tried helps. `larger`: the rungs above it, of which the first that fits is the last resort. Deterministic; stops early,
- * with what it has, when the bench says so.
+ * tried helps. `larger`: the rungs above it, of which the first that fits is the last resort. `classes`: the catalogue's, by
+ * which the hearing needs a receiver. Deterministic; stops early, with what it has, when the bench says so.
  */
-export async function findRemedies(bench: Bench, style: Style, rung: Rung, larger: readonly Rung[]): Promise<Remedy[]> {
+export async function findRemedies(
+  bench: Bench,
+  style: Style,
+  rung: Rung,
+  larger: readonly Rung[],
+  classes: Classes = GENERIC,
+): Promise<Remedy[]> {
   if (!needsHelp(rung)) return [];
   const remedies: Remedy[] = [];
-  bench = { ...bench, cut: remembering(bench) };
+  const on: On = { bench, trials: new Trials(bench), style };
   const short: Tried[] = [];
-  for (const candidate of candidatesFor(style, bench.order, bench.rules, bench.ear)) {
-    if (bench.shouldStop() || remedies.length >= MOST) break;
+  for (const candidate of candidatesFor(style, bench.order, bench.rules, bench.ear, classes)) {
+    if (on.trials.over || remedies.length >= MOST) break;
     if (remedies.some((r) => r.code === candidate.code)) continue; // the milder change of this kind did already
     if (!mayHelp(candidate, rung, bench.rules)) continue;
-    const tried = await tryOne(bench, style, candidate, rung);
+    const milder = short.find((t) => t.candidate.what === candidate.milder);
+    if (milder && milder.found <= (rung.found ?? -Infinity)) continue;
+    const tried = await tryOne(on, candidate);
     if (tried.remedy) remedies.push(tried.remedy);
     else short.push(tried);
   }
-  if (remedies.length === 0) remedies.push(...(await tryPairs(bench, style, short, rung)));
+  if (remedies.length === 0) remedies.push(...(await tryPairs(on, short)));
   return [...remedies, ...nextStyle(larger)];
 }
 
-/** Changes that move no cut are tried on the same body: it is cut once. */
-function remembering({ solid, ear }: Bench): (style: Style) => TrimResult {
-  const known = new Map<string, TrimResult>();
-  return (style) => {
-    const key = JSON.stringify([style.outer, style.tip]);
-    const before = known.get(key);
-    const trimmed = before ?? trimCast(solid, ear, style);
-    known.set(key, trimmed);
-    return trimmed;
-  };
+interface On {
+  readonly bench: Bench;
+  readonly trials: Trials;
+  readonly style: Style;
 }
 
 /**
  * Can the change help at all, where a proof says no? Smaller parts that the proof does not speak of cannot; and where the
  * wall recedes by d, no clearance grows by more than d.
  */
-function mayHelp({ touches, change }: Candidate, { ceiling, reasons, kit }: Rung, rules: Rules): boolean {
-  const proof = reasons.find((r) => r.code === 'ceiling');
-  if (!touches || !proof || !kit) return true;
-  if (touches === 'wall') return ceiling + (rules.wall - (change.rules?.wall ?? rules.wall)) >= rules.tolerance;
-  return proof.parts.some((id) => kit.parts.find((p) => p.id === id)?.kind === touches);
+function mayHelp({ touches, change }: Candidate, { ceiling, proved, kit }: Rung, rules: Rules): boolean {
+  if (!touches || !proved || !kit || ceiling >= rules.tolerance) return true;
+  const held = kit.parts.filter((p) => proved.includes(p.id));
+  // A vent is a thing of the wall itself.
+  if (touches === 'wall')
+    return held.some((p) => p.seat.at === 'shell') || ceiling + (rules.wall - (change.rules?.wall ?? rules.wall)) >= rules.tolerance;
+  return held.some((p) => p.kind === touches);
 }
 
 interface Tried {
@@ -72,9 +76,8 @@ interface Tried {
   readonly remedy?: Remedy;
 }
 
-async function tryOne(bench: Bench, style: Style, candidate: Candidate, was: Rung): Promise<Tried> {
-  const now = changed(candidate.change, style, bench.order, bench.rules);
-  const rung = await judgeStyle({ ...bench, order: now.order, rules: now.rules, effort: 'quick', brief: true }, now.style);
+async function tryOne({ bench, trials, style }: On, candidate: Candidate): Promise<Tried> {
+  const rung = await trials.judge(changed(candidate.change, style, bench.order, bench.rules));
   const found = rung.found ?? -Infinity;
   if (rung.verdict !== 'fits') return { candidate, found };
   return {
@@ -84,7 +87,7 @@ async function tryOne(bench: Bench, style: Style, candidate: Candidate, was: Run
       code: candidate.code,
       text: `${candidate.what} it fits, with ${spareWords(found)} to spare; ${candidate.cost}`,
       change: candidate.change,
-      style: was.style,
+      style: style.name,
       verdict: rung.verdict,
       found,
     },
@@ -92,22 +95,28 @@ async function tryOne(bench: Bench, style: Style, candidate: Candidate, was: Run
 }
 
 /** Two changes of different kinds at once, of those that came nearest alone, in the order of their cost. */
-async function tryPairs(bench: Bench, style: Style, short: readonly Tried[], was: Rung): Promise<Remedy[]> {
-  const nearest = [...short].sort((a, b) => b.found - a.found).slice(0, 5);
-  const kept = short.filter((t) => nearest.includes(t));
-  const pairs = kept.flatMap((a, i) => kept.slice(i + 1).flatMap((b) => (a.candidate.code === b.candidate.code ? [] : [[a, b] as const])));
+async function tryPairs(on: On, short: readonly Tried[]): Promise<Remedy[]> {
+  const kept = nearestOfEach(short);
+  const pairs = kept.flatMap((a, i) => kept.slice(i + 1).map((b) => [a, b] as const));
   for (const [a, b] of pairs.slice(0, PAIRS)) {
-    if (bench.shouldStop()) return [];
+    if (on.trials.over) return [];
     const pair: Candidate = {
       code: `${a.candidate.code}+${b.candidate.code}`,
       what: `${a.candidate.what} and ${b.candidate.what.replace(/^with /, '')}`,
       cost: `${a.candidate.cost}, ${b.candidate.cost}`,
       change: both(a.candidate.change, b.candidate.change),
     };
-    const { remedy } = await tryOne(bench, style, pair, was);
+    const { remedy } = await tryOne(on, pair);
     if (remedy) return [remedy];
   }
   return [];
+}
+
+/** Of each kind the one that came nearest, of these the nearest five, in the order in which they were tried. */
+function nearestOfEach(short: readonly Tried[]): Tried[] {
+  const byFound = [...short].sort((a, b) => b.found - a.found);
+  const best = byFound.filter((t, k) => byFound.findIndex((u) => u.candidate.code === t.candidate.code) === k).slice(0, 5);
+  return short.filter((t) => best.includes(t));
 }
 
 /** The smallest larger style that fits as ordered: judged already, no run needed. */

@@ -8,12 +8,13 @@
 import { type Arena, type Kernel, type Solid, withArena } from '../geometry/kernel.ts';
 import { type Mesh, volumeOf } from '../geometry/mesh.ts';
 import { outlineHolds, sectionOf } from '../geometry/section.ts';
-import { dot, heightOver, type Plane } from '../geometry/vec.ts';
+import { dot, heightOver, type Plane, type Point, pointAt } from '../geometry/vec.ts';
 import type { Ear } from '../model/ear.ts';
 import { Fault } from '../model/fault.ts';
+import { mm } from '../model/figures.ts';
 import type { Body, Cut, Reason } from '../model/fit.ts';
 import { DEEP, type Style } from '../parts/index.ts';
-import { atDepth, faceCentre, facesOf, outerPlane, tipDepth, upperPlane } from './planes.ts';
+import { atDepth, faceCentre, facesOf, ON_PLANE, outerPlane, RIM_LEAVE, tipDepth, upperPlane } from './planes.ts';
 
 export { atDepth } from './planes.ts';
 
@@ -47,8 +48,32 @@ export function trimCast(cast: CastSolid, ear: Ear, style: Style): TrimResult {
     const seed = seedOf(ear, cuts.cuts, tip.depth);
     const body = seed && pieceWith(cast.kernel, left, seed, arena);
     if (!body) return nothingLeft(style, cuts.cuts);
-    return { kind: 'body', body: describe(style, body, cuts.cuts, ear, tip.depth, seed), cautions: cautionsOf(tip.depth) };
+    const described = describe(style, body, cuts.cuts, ear, tip.depth, seed);
+    return tooTilted(ear, style, described) ?? { kind: 'body', body: described, cautions: cautionsOf(tip.depth) };
   });
+}
+
+/**
+ * A tilted faceplate whose edge stands out of the concha: what lies beyond the rim is no part of the ear. (An upright one is held by
+ * its style's range.)
+ */
+function tooTilted(ear: Ear, { outer, title }: Style, { mesh, face }: Body): TrimResult | undefined {
+  if (outer.from === 'rim' || !outer.tilt) return undefined;
+  const { rim } = ear;
+  let highest: Point<'ear'> | undefined;
+  let below = Infinity;
+  for (let i = 0; i < mesh.indices.length; i++) {
+    if (face[Math.floor(i / 3)] !== 1) continue;
+    const at = pointAt<'ear'>(mesh.positions, mesh.indices[i] as number);
+    const own = -heightOver(rim.plane, at);
+    if (own >= below) continue;
+    below = own;
+    highest = at;
+  }
+  if (!highest || below >= RIM_LEAVE - ON_PLANE) return undefined;
+  const where = below >= 0 ? `only ${mm(below)} below` : `${mm(-below)} above`;
+  const text = `tilted like this, the faceplate's edge would lie ${where} the concha's rim plane, and ${mm(RIM_LEAVE)} below it is where it must end (${title})`;
+  return { kind: 'short', reason: { code: 'trim/over-rim', text, parts: [], needs: RIM_LEAVE, has: below, at: highest } };
 }
 
 type Cuts = { readonly kind: 'cuts'; readonly cuts: readonly Cut[] } | { readonly kind: 'short'; readonly reason: Reason };

@@ -1,6 +1,8 @@
+import { cos, sin } from '../geometry/trig.ts';
 import { add, addScaled, cross, distance, dot, lerp, normalize, type Plane, type Point, pointAt, pt, scale, sub } from '../geometry/vec.ts';
 import type { Centreline, Ear } from '../model/ear.ts';
 import type { Cut, Reason } from '../model/fit.ts';
+import type { Tilt } from '../model/parts.ts';
 import type { Style } from '../parts/index.ts';
 
 /** A place on the centreline and its medial direction. Depths beyond its ends go straight on. */
@@ -18,15 +20,34 @@ export function atDepth(line: Centreline, depth: number): { readonly at: Point<'
   return { at: addScaled(at, tangent, (t - held) * (d1 - d0)), tangent };
 }
 
+const ANTERIOR = pt<'ear'>(1, 0, 0);
+const SUPERIOR = pt<'ear'>(0, 1, 0);
 const LATERAL = pt<'ear'>(0, 0, 1);
 
-/** The plane of a style's faceplate; its normal points laterally. */
+/** The plane of a style's faceplate; its normal points laterally. A tilt turns it about its own point on the canal's axis. */
 export function outerPlane(ear: Ear, style: Style): Plane<'ear'> {
   const rim = ear.rim.plane;
   if (style.outer.from === 'rim') {
     return { point: addScaled(rim.point, rim.normal, -style.outer.medial), normal: rim.normal };
   }
-  const { lateral, facing } = style.outer;
+  const { point, normal } = uprightPlane(ear, style.outer);
+  return { point, normal: style.outer.tilt ? tilted(normal, style.outer.tilt) : normal };
+}
+
+/**
+ * The normal n turned: normalised n + tan(superior) S + tan(anterior) A, S and A being the ear's directions made square to n. Each
+ * angle alone turns it by just that; of both together neither comes first.
+ */
+function tilted(n: Point<'ear'>, { superior, anterior }: Tilt): Point<'ear'> {
+  const square = (d: Point<'ear'>): Point<'ear'> => normalize(addScaled(d, n, -dot(d, n)));
+  const towards = (from: Point<'ear'>, d: Point<'ear'>, angle: number) => addScaled(from, square(d), sin(angle) / cos(angle));
+  return normalize(towards(towards(n, SUPERIOR, superior), ANTERIOR, anterior));
+}
+
+type FromAperture = Extract<Style['outer'], { readonly from: 'aperture' }>;
+
+function uprightPlane(ear: Ear, { lateral, facing }: FromAperture): Plane<'ear'> {
+  const rim = ear.rim.plane;
   if (facing === 'axis') {
     const { at, tangent } = atDepth(ear.centreline, -lateral);
     return { point: at, normal: scale(tangent, -1) };
@@ -36,8 +57,8 @@ export function outerPlane(ear: Ear, style: Style): Plane<'ear'> {
   return { point: at(Math.min(lateral, rimHeight(ear) - RIM_LEAVE)), normal: rim.normal };
 }
 
-/** A faceplate along the rim plane stays this far below it, as a full shell's does, however shallow the concha. */
-const RIM_LEAVE = 1;
+/** A faceplate along the rim plane stays this far below it, as a full shell's does, however shallow the concha; a tilted one too. */
+export const RIM_LEAVE = 1;
 
 /** How far lateral of the aperture the canal's axis meets the rim plane, mm. */
 const rimHeight = ({ aperture, rim: { plane } }: Ear): number =>
@@ -46,9 +67,7 @@ const rimHeight = ({ aperture, rim: { plane } }: Ear): number =>
 /** The plane that leaves the cymba out: below the crus's groove, along the canal's axis and the crus's own direction (anterior). */
 export function upperPlane(ear: Ear, below: number): Plane<'ear'> | undefined {
   if (!ear.crus) return undefined;
-  const anterior = pt<'ear'>(1, 0, 0);
-  const normal = normalize(cross(LATERAL, anterior)); // superior
-  return { point: addScaled(ear.crus.at, normal, -below), normal };
+  return { point: addScaled(ear.crus.at, SUPERIOR, -below), normal: SUPERIOR };
 }
 
 export type Tip = { readonly kind: 'tip'; readonly depth: number } | { readonly kind: 'short'; readonly reason: Reason };
