@@ -7,7 +7,7 @@ import type { Ear } from '../model/ear.ts';
 import type { Change, StyleCuts } from '../model/fit.ts';
 import { type Order, RECEIVER_SIZES, WISH_WORDS, WISHES, type Wish } from '../model/order.ts';
 import type { Catalogue, ListedPart, PartKind, Rules, Slot, Style } from '../model/parts.ts';
-import { needsOf } from '../order/index.ts';
+import { needsOf, VENT } from '../order/index.ts';
 import { MOST_TILT } from '../parts/adjust.ts';
 import { faceplateRoom, tipRoom } from './limits.ts';
 
@@ -36,7 +36,7 @@ export function candidatesFor(style: Style, order: Order, rules: Rules, ear: Ear
     ...tilt(style),
     ...tip(style, ear),
     ...wall(rules),
-    // A smaller vent, then none, belongs here: before any part is taken for a smaller one.
+    ...vent(order),
     ...receiver(style, order, classes),
     ...cell(style, order),
     ...microphones(style, order),
@@ -114,6 +114,28 @@ function wall({ wall: now }: Rules): Candidate[] {
       change: { rules: { wall: THINNEST } },
       touches: 'wall',
     },
+  ];
+}
+
+/** Bores that are made, mm (common practice, no published source). */
+const BORES = [2.5, 2, 1.5, 1, VENT.least] as const;
+
+/** The next narrower bore, the narrowest, and none. */
+function vent({ vent: now }: Order): Candidate[] {
+  if (!now) return [];
+  const narrower = BORES.filter((bore) => bore < now);
+  const tried = [...new Set([...narrower.slice(0, 1), ...narrower.slice(-1)])];
+  return [
+    ...tried.map(
+      (bore): Candidate => ({
+        code: 'vent-smaller',
+        what: `with a vent of ${bore.toFixed(1)} mm instead of ${now.toFixed(1)}`,
+        cost: 'the own voice sounds more hollow',
+        change: { order: { vent: bore } },
+        touches: 'vent',
+      }),
+    ),
+    { code: 'no-vent', what: 'without a vent', cost: 'the ear is closed', change: { order: { vent: 0 } }, touches: 'vent' },
   ];
 }
 
