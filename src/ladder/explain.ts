@@ -104,7 +104,7 @@ export function reasonFrom(ground: Pick<Ground, 'room' | 'rules' | 'ear'>, attem
   const parts = kit.parts.map((p) => p.id);
   const tight = evidence.tightest;
   const squeeze = squeezeAt(ground.room, ground.rules, attempt, tight);
-  const numbers = squeeze ?? { needs: tight.asked, has: tight.has };
+  const numbers = squeeze ?? { needs: tight.asked, has: tight.has }; // with the place of the width, where there is one
   const lack = mm(-spareDown(evidence.spare));
   const alone = parts.length === 1 && tight.kind !== 'parts' && tight.kind !== 'service';
   const lacks = alone
@@ -152,12 +152,14 @@ function placeWords(ear: Ear, at: Point<'ear'>): string {
   return depth >= 0 ? `, ${depth.toFixed(1)} mm inside the aperture` : ', in the concha';
 }
 
+type Squeeze = Required<Pick<Reason, 'needs' | 'has' | 'across'>>;
+
 /**
  * The free width through the tightest contact, and how much of the same line the part takes up: from the wall nearest to
  * the contact straight across to the wall on the other side. Undefined when that line is not short (a contact in a
  * corner, say), so that the pair of numbers would explain nothing.
  */
-function squeezeAt(room: Room, rules: Rules, attempt: Attempt, tight: Measured): { needs: number; has: number } | undefined {
+function squeezeAt(room: Room, rules: Rules, attempt: Attempt, tight: Measured): Squeeze | undefined {
   if (tight.kind !== 'wall') return undefined;
   const index = attempt.kit.parts.findIndex((p) => p.id === tight.part);
   const part = attempt.kit.parts[index];
@@ -169,9 +171,10 @@ function squeezeAt(room: Room, rules: Rules, attempt: Attempt, tight: Measured):
   const across = normalize(tree.contains(tight.at) ? sub(tight.at, near.point) : sub(near.point, tight.at));
   const chord = chordFrom(tree, addScaled(near.point, across, 1e-3), across);
   if (chord === undefined) return undefined;
-  const has = chord - 2 * (rules.wall + rules.gap + part.margin);
+  const asked = rules.wall + rules.gap + part.margin;
+  const has = chord - 2 * asked;
   const needs = thicknessAlong(part, pose, tight.at, across);
-  return has < needs ? { needs, has } : undefined;
+  return has < needs ? { needs, has, across: { from: addScaled(near.point, across, asked), along: across } } : undefined;
 }
 
 function chordFrom(tree: TriangleTree<'ear'>, from: Point<'ear'>, along: Point<'ear'>): number | undefined {

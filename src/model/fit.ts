@@ -139,6 +139,8 @@ export interface Reason {
   readonly needs?: number; // mm
   readonly has?: number; // mm
   readonly at?: Point<'ear'>;
+  /** Where `has` is a width straight across: where it begins, inside the wall, and its direction (unit). `needs` is laid about its middle. */
+  readonly across?: { readonly from: Point<'ear'>; readonly along: Point<'ear'> };
 }
 
 /** Where the cuts of a style go instead of where its table puts them, mm and degrees. */

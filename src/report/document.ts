@@ -5,7 +5,7 @@
  * its own x, y, z; a cylinder or capsule runs along z, so its size is [diameter, diameter, length], a capsule's length
  * counting both round ends. A ceiling of null means that nothing is proved.
  */
-import { pointToScan, poseToScan } from '../ear/frame.ts';
+import { directionToScan, pointToScan, poseToScan } from '../ear/frame.ts';
 import { compose } from '../geometry/rotation.ts';
 import type { Pose } from '../geometry/vec.ts';
 import type { CaseResult } from '../model/case.ts';
@@ -77,6 +77,9 @@ function styleDocument(rung: Rung, frame: EarFrame) {
       ...(r.needs === undefined ? {} : { needs: round(r.needs) }),
       ...(r.has === undefined ? {} : { has: round(r.has) }),
       ...(r.at ? { at: triple(pointToScan(frame, r.at)) } : {}),
+      ...(r.across
+        ? { across: { from: triple(pointToScan(frame, r.across.from)), along: triple(directionToScan(frame, r.across.along)) } }
+        : {}),
     })),
     remedies: (rung.remedies ?? []).map(remedyDocument),
     cautions: rung.cautions,

@@ -8,10 +8,10 @@
  */
 import { TriangleTree } from '../geometry/bvh.ts';
 import { boundsOf, type Mesh } from '../geometry/mesh.ts';
-import { type Outline, outlineHolds, type Section, sectionOf } from '../geometry/section.ts';
-import { addScaled, cross, dot, heightOver, type Plane, type Point, pt } from '../geometry/vec.ts';
+import { type Flat, type Outline, outlineHolds, type Section, sectionOf } from '../geometry/section.ts';
+import { addScaled, cross, dot, heightOver, type Plane, type Point, pt, sub } from '../geometry/vec.ts';
 import type { Ear } from '../model/ear.ts';
-import type { Arrangement, Body } from '../model/fit.ts';
+import type { Arrangement, Body, Reason } from '../model/fit.ts';
 import type { Kit, Part, Primitive, Rules } from '../model/parts.ts';
 import { boreOf } from '../parts/vent.ts';
 import { between, type Span, toWall } from './flat.ts';
@@ -43,6 +43,8 @@ export interface Slice {
   readonly parts: readonly CutPart[];
   readonly wall?: InPlane;
   readonly gap?: InPlane;
+  /** The width that a reason says is too little, where it lies in this plane. */
+  readonly squeeze?: Squeeze;
   readonly width?: { readonly major: number; readonly minor: number; readonly area: number };
 }
 
@@ -52,6 +54,32 @@ export interface Sliceable {
   readonly kit?: Kit | undefined;
   readonly arrangement?: Arrangement | undefined;
   readonly rules: Pick<Rules, 'wall' | 'faceplate'>;
+  readonly reasons?: readonly Reason[] | undefined;
+}
+
+/** From `from` along `along` (unit) there are `has` mm; `needs` are needed, about the same middle. */
+export interface Squeeze {
+  readonly from: Flat;
+  readonly along: Flat;
+  readonly has: number;
+  readonly needs: number;
+}
+
+/** How far off the plane the middle of a reason's width may lie, mm, and how much (sine) it may lean out of it. */
+const IN_PLANE = 0.75;
+const LEANS = 0.5;
+
+function squeezeOf({ reasons = [] }: Sliceable, plane: Plane<'ear'>, u: Point<'ear'>, v: Point<'ear'>): Squeeze | undefined {
+  for (const { across, has, needs } of reasons) {
+    if (!across || has === undefined || needs === undefined) continue;
+    const middle = addScaled(across.from, across.along, has / 2);
+    if (Math.abs(heightOver(plane, middle)) > IN_PLANE || Math.abs(dot(across.along, plane.normal)) > LEANS) continue;
+    const [x, y] = [dot(across.along, u), dot(across.along, v)];
+    const l = Math.sqrt(x * x + y * y);
+    const at = sub(across.from, plane.point);
+    return { from: [dot(at, u), dot(at, v)], along: [x / l, y / l], has, needs };
+  }
+  return undefined;
 }
 
 /** Everything at one depth, square to the canal. Costs one pass over the meshes and some thousand distance look-ups. */
@@ -69,6 +97,7 @@ function sliceOn(thing: Sliceable, depth: number, { plane, u }: { plane: Plane<'
   const wall = leastToWall(parts, body);
   const gap = leastGap(parts);
   const first = cast[0];
+  const squeeze = squeezeOf(thing, plane, u, v);
   return {
     depth,
     plane,
@@ -80,6 +109,7 @@ function sliceOn(thing: Sliceable, depth: number, { plane, u }: { plane: Plane<'
     parts,
     ...(wall ? { wall } : {}),
     ...(gap ? { gap } : {}),
+    ...(squeeze ? { squeeze } : {}),
     ...(first ? { width: { ...widthsOf(first), area: Math.abs(first.area) } } : {}),
   };
 }
