@@ -1,268 +1,241 @@
 /**
- * Does a certificate prove what it claims? A short checker that believes nothing of the prover: it measures distances to the
- * body's triangles itself, halves the cells itself, and works out each cell's inequality from its own derivation.
+ * Does a certificate prove what it claims? A checker that believes nothing of the prover: it measures distances to the body's
+ * triangles itself (witness.ts), cuts the cells itself (cells.ts), works out each inequality from its own derivation (rows.ts), and
+ * asks that the cells leave out no pose (seats.ts).
  *
- * The claim is about poses (a, b, spin) of a part whose z = 0 plane lies on the faceplate's inner face. Let q(pose) be where
- * a point p of the part goes, o the asked distance. If q lies behind all cuts that count for the part, its room is at most
- * phi(w) + |q - w| for any w behind all cuts (phi: distance to the cast surface, positive inside; a way between two such
- * points that leaves the body crosses that surface), so the spare is at most phi(w) + |q - w| - o. If q lies beyond a
- * cut, the spare is at most -(what is asked of that cut). So with `least` the least of all that is asked, a ceiling of at least
- * -least holds wherever the inequalities of points behind the cuts hold.
+ * Each part alone has a tree of cells; some of its ends are closed, the others open. Then every choice of one open root of each part
+ * is walked through: a part's cell is opened into its cells below, or all of them together are closed. Poses in a closed end of one
+ * part are done with whatever the others do; so when the walk ends, no poses at all have more than the ceiling.
  */
-import { TriangleTree } from '../geometry/bvh.ts';
-import { conjugate, rotate } from '../geometry/rotation.ts';
-import { cos, PI, sin } from '../geometry/trig.ts';
-import { cross, dot, heightOver, length, type Plane, type Point, pt, sub } from '../geometry/vec.ts';
 import type { Body } from '../model/fit.ts';
-import type { Certificate, Row } from './format.ts';
+import { around, type Cell, cutAt, halved } from './cells.ts';
+import { type Certificate, type Entry, type JointEntry, type JointRow, partsInWords } from './format.ts';
+import { demand, Refusal, refuse } from './refusal.ts';
+import { allowed, Claimed, pairRow, ROUNDING } from './rows.ts';
+import { checkPart, checkPorts, checkUnseated } from './seats.ts';
+import { isCutThere } from './text.ts';
+import { Witnesses } from './witness.ts';
 
 export type CheckedCertificate =
-  | { readonly holds: true; readonly ceiling: number; readonly cells: number }
+  /** `text`: what was shown, in a sentence. */
+  | { readonly holds: true; readonly ceiling: number; readonly cells: number; readonly text: string }
   | { readonly holds: false; readonly why: string };
 
-/** Rounding of what is compared, mm. */
-const ROUNDING = 1e-9;
+/** A cell of a tree, with the cells that it is cut into. */
+interface Node {
+  readonly cell: Cell;
+  readonly depth: number;
+  open: boolean;
+  below: readonly Node[];
+}
 
-/** Why a certificate does not hold. */
-class Refusal extends Error {}
-
-const demand = (condition: boolean, why: string): void => {
-  if (!condition) throw new Refusal(why);
-};
-
-/** Checks a certificate against the body that the scan and the style give (ear frame, mm). Never throws for a bad one. */
-export function certify(certificate: Certificate, body: Body): CheckedCertificate {
+/**
+ * Checks a certificate against the body that the scan and the style give (ear frame, mm). `deviation`: how far the scan may lie from
+ * what the body was made of, mm. Never throws for a bad one.
+ */
+export function certify(certificate: Certificate, body: Body, deviation = 0): CheckedCertificate {
   try {
-    const cells = new Checker(certificate, body).check();
-    return { holds: true, ceiling: certificate.ceiling, cells };
+    const cells = new Checker(certificate, body, deviation).check();
+    return { holds: true, ceiling: certificate.ceiling, cells, text: sentence(certificate, cells) };
   } catch (e) {
     if (e instanceof Refusal) return { holds: false, why: e.message };
     throw e;
   }
 }
 
-/** A box of poses: middle and half sizes of a, b and spin. */
-export interface Poses {
-  readonly middle: readonly [number, number, number];
-  readonly half: readonly [number, number, number];
-}
+/** Cuts one within the other: no proof needs more. */
+const DEEPEST = 2000;
+/** Known to be too many: no walk may make a small file cost hours. */
+const MOST_STEPS = 2_000_000;
 
 export class Checker {
   readonly #c: Certificate;
   readonly #body: Body;
-  readonly #outer: Plane<'ear'>;
-  /** The cuts that count for a part at the faceplate. */
-  readonly #cuts: readonly Plane<'ear'>[];
-  readonly #u: Point<'ear'>;
-  readonly #v: Point<'ear'>;
-  readonly #origin: Point<'ear'>;
-  readonly #asked: number;
-  readonly #cast: TriangleTree<'ear'>;
-  readonly #whole: TriangleTree<'ear'>;
-  readonly #phi = new Map<string, number>();
+  readonly #claims: readonly Claimed[];
+  /** Where each part's variables begin among all. */
+  readonly #from: readonly number[];
+  readonly #size: number;
+  readonly #least: number; // what rows may allow, mm
+  #closed = 0;
 
-  constructor(certificate: Certificate, body: Body) {
+  constructor(certificate: Certificate, body: Body, deviation = 0) {
     this.#c = certificate;
     this.#body = body;
-    const outer = body.cuts.find((c) => c.name === 'outer')?.plane;
-    if (!outer) throw new Refusal('the body has no outer cut');
-    this.#outer = outer;
-    this.#cuts = body.cuts.filter((c) => c.name !== 'outer').map((c) => c.plane);
-    const { origin, u, v } = certificate.seat;
-    [this.#origin, this.#u, this.#v] = [pt(...origin), pt(...u), pt(...v)];
-    this.#asked = certificate.rules.wall + certificate.rules.gap + certificate.part.margin;
-    this.#cast = new TriangleTree({ ...body.mesh, indices: body.mesh.indices.filter((_, i) => body.face[Math.floor(i / 3)] === 0) });
-    this.#whole = new TriangleTree(body.mesh);
+    const witnesses = new Witnesses(certificate.witnesses, body);
+    for (const part of certificate.parts) checkPart(part, certificate.rules, body);
+    this.#claims = certificate.parts.map((part) => new Claimed(part, certificate.rules, body, witnesses));
+    const sizes = this.#claims.map((c) => c.poses.size);
+    this.#from = sizes.map((_, i) => sizes.slice(0, i).reduce((a, b) => a + b, 0));
+    this.#size = sizes.reduce((a, b) => a + b, 0);
+    this.#least = certificate.ceiling - deviation;
   }
 
   /** The number of cells, all of which are closed. */
   check(): number {
-    demand(this.#c.style === this.#body.style, `it is about ${this.#c.style}, the body is that of ${this.#body.style}`);
-    // Tip and upper cut ask what the wall asks, so that all that is asked is the same.
-    demand(this.#c.ceiling >= -this.#asked, 'its ceiling is lower than any such proof can show');
-    this.#seat();
-    this.#points();
-    this.#domain();
-    return this.#cells();
+    const { style, parts, joint } = this.#c;
+    demand(style === this.#body.style, `it is about ${style}, the body is that of ${this.#body.style}`);
+    for (const claim of this.#claims) demand(this.#least >= -claim.least, 'its ceiling is lower than any such proof can show');
+    demand(new Set(parts.map((p) => p.id)).size === parts.length, 'it names a part twice');
+    const trees = this.#claims.map((claim) => this.#tree(claim));
+    if (trees.length === 1) demand(!trees[0]?.some((n) => n.open) && joint.length === 0, 'some cell is closed by nothing');
+    else this.#joint(trees);
+    return this.#closed;
   }
 
-  #seat(): void {
-    const n = this.#outer.normal;
-    const square = [dot(this.#u, this.#v), dot(this.#u, n), dot(this.#v, n)].every((x) => Math.abs(x) < ROUNDING);
-    demand(square && Math.abs(length(this.#u) - 1) < ROUNDING && Math.abs(length(this.#v) - 1) < ROUNDING, 'its directions are not square');
-    demand(dot(cross(this.#u, this.#v), n) > 0, 'its directions turn the wrong way');
-    const height = heightOver(this.#outer, this.#origin);
-    demand(Math.abs(height + this.#c.rules.faceplate) < ROUNDING, "its seat is not on the faceplate's inner face");
+  /** The cells of one part with which it meets the others. */
+  #tree(claim: Claimed): Node[] {
+    const { cells, finer } = claim.part;
+    const roots = claim.poses.roots().map(rootOf);
+    const first = this.#walk(claim, roots, cells, 'cell');
+    const ends = first.filter((n) => n.open && n.below.length === 0);
+    const met = roots.flatMap((root) => held(root) ?? []);
+    const all = finer.length === 0 ? [] : this.#walk(claim, ends, finer, 'finer cell');
+    closeUp(all);
+    // The cells above the ends, and what holds them.
+    closeUp(first);
+    closeUp(downFrom(met));
+    return met;
   }
 
-  #points(): void {
-    for (const [i, p] of this.#c.points.entries()) {
-      demand(p[2] < this.#c.rules.faceplate, `point ${i} passes the outer cut`);
-      demand(
-        this.#c.part.primitives.some((s) => isWithin(s, p)),
-        `point ${i} is not of the part`,
+  /** All nodes from these down, each closed, open or cut as the entries have it. */
+  #walk(claim: Claimed, roots: readonly Node[], entries: readonly Entry[], what: string): Node[] {
+    const stack = [...roots].reverse();
+    const all: Node[] = [];
+    for (const [i, entry] of entries.entries()) {
+      const node = stack.pop();
+      if (!node) refuse(`there are more cells of ${claim.part.name} than poses`);
+      all.push(node);
+      this.#enter(claim, node, entry, `${what} ${i} of ${claim.part.name}`);
+      stack.push(...[...node.below].reverse());
+    }
+    demand(stack.length === 0, `some poses of ${claim.part.name} are in no cell`);
+    closeUp(all);
+    return all;
+  }
+
+  #enter(claim: Claimed, node: Node, entry: Entry, where: string): void {
+    const { cell } = node;
+    if (entry === 'open') return;
+    if (typeof entry === 'number' || (typeof entry !== 'string' && isCutThere(entry))) {
+      const [k, at] = typeof entry === 'number' ? [entry] : entry;
+      const two = k < claim.poses.size ? (at === undefined ? halved(cell, k) : cutAt(cell, k, at)) : undefined;
+      if (!two) refuse(`${where} cannot be cut there`);
+      const depth = node.depth + 1;
+      demand(depth <= DEEPEST, `${where} is cut too often`);
+      node.below = two.map((c) => ({ cell: c, depth, open: true, below: [] }));
+      return;
+    }
+    if (typeof entry === 'string') checkUnseated(claim, cell, entry, this.#body);
+    else
+      this.#demandClosed(
+        where,
+        allowed(
+          entry.map((row) => claim.row(cell, row)),
+          claim.poses.size,
+        ),
       );
-    }
-    for (const { quaternion: q } of this.#c.part.primitives) {
-      demand(
-        Math.abs(Math.sqrt(q[0] * q[0] + q[1] * q[1] + q[2] * q[2] + q[3] * q[3]) - 1) < ROUNDING,
-        'a primitive is turned by no rotation',
-      );
-    }
+    node.open = false;
+    this.#closed++;
   }
 
-  /** Beyond these slides a point of the part lies outside the box round the body; beyond these spins all is as before. */
-  #domain(): void {
-    const [x, y] = this.#c.points[0] as readonly [number, number, number];
-    const off = Math.sqrt(x * x + y * y);
-    const { positions: p } = this.#body.mesh;
-    for (const [k, along] of [this.#u, this.#v].entries()) {
-      const [lo, hi] = this.#c.slide[k] as readonly [number, number];
-      for (let i = 0; i < p.length; i += 3) {
-        const s = dot(along, sub(pt<'ear'>(p[i] as number, p[i + 1] as number, p[i + 2] as number), this.#origin));
-        demand(lo <= s - off && s + off <= hi, 'it leaves out slides that are possible');
+  #demandClosed(where: string, bound: number): void {
+    demand(bound <= this.#least + ROUNDING, `${where} is not closed: its rows allow ${bound.toFixed(4)} mm`);
+  }
+
+  #joint(trees: readonly (readonly Node[])[]): void {
+    const stack = products(trees.map(openOnes)).reverse();
+    let steps = stack.length;
+    for (const [i, entry] of this.#c.joint.entries()) {
+      const nodes = stack.pop();
+      if (!nodes) refuse('there are more cells of all parts together than poses');
+      if (typeof entry !== 'number') {
+        this.#close(nodes, entry, i);
+        continue;
       }
+      const below = openOnes(nodes[entry]?.below ?? []);
+      // An open cell without any below would be lost; a closed one is in no choice.
+      demand(below.length > 0, `entry ${i} opens a cell that has none below`);
+      steps += below.length;
+      demand(steps <= MOST_STEPS, `it walks through more than ${MOST_STEPS} choices`);
+      for (const node of below.reverse()) stack.push(nodes.map((n, p) => (p === entry ? node : n)));
     }
-    const { range } = this.#c.spin;
-    if (range === 'half') demand(this.#c.part.primitives.every(isHalfTurned), 'half of the spins do not stand for all of this part');
-    if (range === 'none') demand(this.#c.part.primitives.every(isTurned), 'one spin does not stand for all of this part');
+    demand(stack.length === 0, 'some poses of all parts together are in no cell');
   }
 
-  #cells(): number {
-    const { range, parts } = this.#c.spin;
-    const spin = range === 'whole' ? 2 * PI : range === 'half' ? PI : 0;
-    const [a, b] = this.#c.slide;
-    const half = spin / (2 * parts);
-    const count = range === 'none' ? 1 : parts;
-    const stack: Poses[] = [];
-    for (let i = count - 1; i >= 0; i--) {
-      stack.push({
-        middle: [(a[0] + a[1]) / 2, (b[0] + b[1]) / 2, (2 * i + 1) * half],
-        half: [(a[1] - a[0]) / 2, (b[1] - b[0]) / 2, half],
-      });
-    }
-    let closed = 0;
-    for (const [i, entry] of this.#c.cells.entries()) {
-      const cell = stack.pop();
-      if (!cell) throw new Refusal('there are more cells than poses');
-      if (typeof entry === 'number') {
-        const [lower, upper] = halved(cell, entry);
-        stack.push(upper, lower);
-      } else {
-        const bound = this.bound(cell, entry);
-        demand(bound <= this.#c.ceiling + ROUNDING, `cell ${i} is not closed: its rows allow ${bound.toFixed(4)} mm`);
-        closed++;
-      }
-    }
-    demand(stack.length === 0, 'some poses are in no cell');
-    return closed;
+  #close(nodes: readonly Node[], entry: Exclude<JointEntry, number>, i: number): void {
+    const cells = nodes.map((n) => n.cell);
+    if (entry === 'ports') this.#ports(cells);
+    else this.#demandClosed(`entry ${i}`, this.together(cells, entry));
+    this.#closed++;
   }
 
-  /**
-   * What a cell's rows allow, mm. For the poses middle + z half, z in [-1, 1]^3: with v from the witness to the point's place at
-   * the middle and e its move, |v + e| <= |v| + v.e / |v| + |e|^2 / (2 |v|), by the square root's concavity. e is its
-   * first order in z and a rest of at most r spin^2 / 2 for a point r from the spin's axis; |e| at most slide + r spin, and at most
-   * the first order's largest at a corner plus the rest. Weighted
-   * with sum 1, first orders cancel before their sizes are added. One row alone may take |v| + |e| instead.
-   */
-  bound(cell: Poses, rows: readonly Row[]): number {
-    const total = rows.reduce((s, r) => s + r[1], 0);
-    demand(total > 0 && rows.every((r) => r[1] >= 0), 'a weight is negative, or all are 0');
-    let sum = 0;
-    let plain = Infinity;
-    const g = [0, 0, 0];
-    for (const row of rows) {
-      const w = row[1] / total;
-      const { even, slopes, reach, rest, curve } = this.#row(cell, row);
-      plain = Math.min(plain, even + reach);
-      sum += w * (even + rest + curve);
-      for (const k of [0, 1, 2]) g[k] = (g[k] as number) + w * (slopes[k] as number);
-    }
-    const all = sum + g.reduce((s, x) => s + Math.abs(x), 0) + ROUNDING;
-    return rows.length === 1 ? Math.min(all, plain + ROUNDING) : all;
+  #ports(cells: readonly Cell[]): void {
+    const { ports, parts } = this.#c;
+    const of = (id: string): readonly [Claimed, Cell] => {
+      const i = parts.findIndex((p) => p.id === id);
+      const [claim, cell] = [this.#claims[i], cells[i]];
+      return claim && cell ? [claim, cell] : refuse(`its ports rule names "${id}", which is none of its parts`);
+    };
+    if (!ports) refuse('it has no ports rule');
+    checkPorts(ports, of(ports.front), of(ports.rear));
   }
 
-  #row(cell: Poses, row: Row) {
-    const p = this.#c.points[row[0]];
-    if (!p) throw new Refusal(`there is no point ${row[0]}`);
-    const [a, b, spin] = cell.middle;
-    const [ha, hb, hs] = cell.half;
-    const [c, s] = [cos(spin), sin(spin)];
-    const [x, y] = [c * p[0] - s * p[1], s * p[0] + c * p[1]];
-    const n = this.#outer.normal;
-    const at = [0, 1, 2].map(
-      (k) => (this.#origin[k] as number) + (a + x) * (this.#u[k] as number) + (b + y) * (this.#v[k] as number) + p[2] * (n[k] as number),
-    );
-    const q = pt<'ear'>(at[0] as number, at[1] as number, at[2] as number);
-    const r = Math.sqrt(x * x + y * y);
-    const reach = Math.sqrt(ha * ha + hb * hb) + r * hs;
-    const rest = (r * hs * hs) / 2;
-    const far = Math.min(reach, corner(ha, hb, -hs * y, hs * x) + rest);
-    /** How a distance along d changes with each variable. */
-    const along = (d: Point<'ear'>): number[] => [
-      ha * dot(d, this.#u),
-      hb * dot(d, this.#v),
-      hs * (x * dot(d, this.#v) - y * dot(d, this.#u)),
-    ];
-    if (row.length === 3) {
-      const cut = this.#cuts[row[2]];
-      if (!cut) throw new Refusal(`there is no cut ${row[2]}`);
-      return { even: -heightOver(cut, q) - this.#asked, slopes: along(cut.normal).map((t) => -t), reach, rest, curve: 0 };
-    }
-    const w = pt<'ear'>(row[2], row[3], row[4]);
-    const v = sub(q, w);
-    const l = length(v);
-    demand(l > 0, 'a witness lies where the point does');
-    const d = pt<'ear'>(v[0] / l, v[1] / l, v[2] / l);
-    return { even: this.#room(w) + l - this.#asked, slopes: along(d), reach, rest, curve: (far * far) / (2 * l) };
-  }
-
-  /** Signed distance of a witness to the cast surface. */
-  #room(w: Point<'ear'>): number {
-    const key = w.join();
-    let phi = this.#phi.get(key);
-    if (phi !== undefined) return phi;
-    for (const c of this.#body.cuts) demand(heightOver(c.plane, w) <= 0, 'a witness lies beyond a cut');
-    const near = this.#cast.nearest(w);
-    if (!near) throw new Refusal('the body has no cast surface');
-    phi = this.#whole.contains(w) ? near.distance : -near.distance;
-    this.#phi.set(key, phi);
-    return phi;
+  /** What rows allow in cells of all parts, one of each, mm. */
+  together(cells: readonly Cell[], rows: readonly JointRow[]): number {
+    const { rules } = this.#c;
+    const [claim, cell, from] = [of(this.#claims, 'part'), of(cells, 'part'), (i: number): number => this.#from[i] as number];
+    const weighed = rows.map((r) => {
+      if ('of' in r) return claim(r.of).row(cell(r.of), r.row, from(r.of));
+      demand(r.first !== r.second, 'a row holds a part against itself');
+      const [a, b] = [claim(r.first), claim(r.second)];
+      const asked = rules.partGap + a.part.margin + b.part.margin;
+      return pairRow([a, b], [cell(r.first), cell(r.second)], [from(r.first), from(r.second)], asked, r);
+    });
+    return allowed(weighed, this.#size);
   }
 }
 
-function halved({ middle, half }: Poses, k: number): [Poses, Poses] {
-  const h = half.map((x, i) => (i === k ? x / 2 : x)) as unknown as Poses['half'];
-  const at = (side: number): Poses => ({
-    middle: middle.map((x, i) => (i === k ? x + side * (h[i] as number) : x)) as unknown as Poses['middle'],
-    half: h,
-  });
-  return [at(-1), at(1)];
+const rootOf = (cell: Cell): Node => ({ cell, depth: 0, open: true, below: [] });
+/** From the ends up: what has nothing open below is closed. */
+function closeUp(nodes: readonly Node[]): void {
+  for (const node of [...nodes].reverse()) if (node.below.length > 0) node.open = node.below.some((n) => n.open);
 }
 
-/** The longest of (z1 a + z3 c, z2 b + z3 d), z in [-1, 1]^3: convex, so at a corner. */
-const corner = (a: number, b: number, c: number, d: number): number => length([Math.abs(a) + Math.abs(c), Math.abs(b) + Math.abs(d), 0]);
-
-type Solid = Certificate['part']['primitives'][number];
-
-function isWithin({ shape, size, position, quaternion }: Solid, p: readonly [number, number, number]): boolean {
-  const [x, y, z] = rotate(conjugate(quaternion), [p[0] - position[0], p[1] - position[1], p[2] - position[2]]);
-  const [a, b, c] = [size[0] / 2 + ROUNDING, size[1] / 2 + ROUNDING, size[2] / 2 + ROUNDING];
-  if (shape === 'box') return Math.abs(x) <= a && Math.abs(y) <= b && Math.abs(z) <= c;
-  const flat = Math.sqrt(x * x + y * y);
-  if (shape === 'cylinder') return flat <= a && Math.abs(z) <= c;
-  const over = Math.max(0, Math.abs(z) - Math.max(0, c - a));
-  return Math.sqrt(flat * flat + over * over) <= a;
+/** These and all below, each before those below it. */
+function downFrom(roots: readonly Node[]): Node[] {
+  const all = [...roots];
+  for (let i = 0; i < all.length; i++) all.push(...(all[i] as Node).below);
+  return all;
 }
 
-/** Centred on the part's z axis, with every axis of its own along it or square to it: half a turn leaves it as it is. */
-function isHalfTurned({ position, quaternion }: Solid): boolean {
-  const axes = [rotate(quaternion, [1, 0, 0]), rotate(quaternion, [0, 1, 0]), rotate(quaternion, [0, 0, 1])];
-  return isAlong(position) && axes.every(isSquare);
+/** What is open of a cell, in a cell no larger than that: poses elsewhere in it are in closed cells. Where one below is open, that one. */
+function held(node: Node): Node | undefined {
+  if (!node.open || node.below.length === 0) return node.open ? node : undefined;
+  const below = node.below.flatMap((n) => held(n) ?? []);
+  return below.length < 2 ? below[0] : { cell: around(below.map((n) => n.cell)), depth: node.depth, open: true, below };
 }
 
-const isAlong = ([x, y]: readonly [number, number, number]): boolean => Math.sqrt(x * x + y * y) < ROUNDING;
-const isSquare = (axis: readonly [number, number, number]): boolean => Math.abs(axis[2]) < ROUNDING || isAlong(axis);
+const openOnes = (nodes: readonly Node[]): Node[] => nodes.filter((n) => n.open);
 
-/** Round about the part's z axis. */
-const isTurned = (s: Solid): boolean => isAlong(s.position) && s.shape !== 'box' && isAlong(rotate(s.quaternion, [0, 0, 1]));
+/** One of a list by its number. */
+const of =
+  <T>(list: readonly T[], what: string) =>
+  (i: number): T =>
+    i < list.length ? (list[i] as T) : refuse(`there is no ${what} ${i}`);
+
+function products(choices: readonly (readonly Node[])[]): Node[][] {
+  let out: Node[][] = [[]];
+  for (const nodes of choices) out = out.flatMap((p) => nodes.map((n) => [...p, n]));
+  return out;
+}
+
+/** "Holds: in IIC, Battery 10 alone has at most -0.120 mm to spare, wherever it is seated (412 cells, all closed)." */
+function sentence(c: Certificate, cells: number): string {
+  const [first] = c.parts;
+  const names = partsInWords(c);
+  const has = `${c.ceiling.toFixed(3)} mm to spare`;
+  const done = `(${cells} cells, all closed)`;
+  if (c.parts.length > 1 || !first) return `in ${c.style}, ${names} together have at most ${has}, wherever they are seated and lie ${done}`;
+  const where = first.seat.at === 'free' ? 'wherever it lies' : 'wherever it is seated';
+  return `in ${c.style}, ${names} alone has at most ${has}, ${where} ${done}`;
+}

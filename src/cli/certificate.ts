@@ -1,29 +1,38 @@
-/** The certificate of a check: the proof of the smallest style that one seated part alone makes impossible, written out. */
-import { type Certificate, certificateDocument } from '../certify/index.ts';
+/** The certificate of a check: the proof of the smallest style that is impossible, written out. */
+import { certificateDocument } from '../certify/index.ts';
 import type { CaseResult } from '../model/case.ts';
 import type { Rung } from '../model/fit.ts';
-import type { Part } from '../model/parts.ts';
-import { writeCertificate } from '../prove/certificate.ts';
+import { type Belongs, writeCertificate } from '../prove/certificate.ts';
+import { thinScan } from '../scan/index.ts';
 
-/** The part whose proof can be written out: other proofs, of several parts or of a free one, cannot yet. */
-function seatedAlone({ verdict, proved, kit }: Rung): Part | undefined {
-  if (verdict !== 'does-not-fit' || proved?.length !== 1) return undefined;
-  const part = kit?.parts.find((p) => p.id === proved[0]);
-  return part?.seat.at === 'faceplate' ? part : undefined;
-}
+export type CertificateOrWhy =
+  | { readonly document: ReturnType<typeof certificateDocument> }
+  /** Why there is none, in words. */
+  | { readonly why: string };
 
-/** Undefined where no style of the result has such a proof. */
-export function certificateOf(result: CaseResult): ReturnType<typeof certificateDocument> | undefined {
-  for (const rung of result.rungs) {
-    const part = seatedAlone(rung);
-    if (!part || !rung.body) continue;
-    const certificate = writeCertificate(rung.body, result.rules, part, rung.ceiling, belongs(result, rung));
-    if (certificate) return certificateDocument(certificate);
+/** The first style of the result whose proof can be written out, or why none can. */
+export function certificateFor(result: CaseResult): CertificateOrWhy {
+  const reasons: string[] = [];
+  for (const rung of result.rungs.filter((r) => r.verdict === 'does-not-fit')) {
+    const { body, kit, proved, ceiling, style } = rung;
+    if (!body || !kit || !proved || proved.length === 0) continue;
+    const { deviation } = thinScan(result.scan);
+    const written = writeCertificate(body, result.rules, { kit, parts: proved, ceiling, deviation }, belongs(result, rung));
+    if (written.kind === 'written') return { document: certificateDocument(written.certificate) };
+    reasons.push(`${style}: ${written.why}`);
   }
-  return undefined;
+  return { why: reasons.length > 0 ? reasons.join('; ') : 'no style that was judged is proved impossible' };
 }
 
-function belongs({ side, cuts, corrections }: CaseResult, { style }: Rung): Pick<Certificate, 'side' | 'cuts' | 'corrections'> {
+/** Undefined where no style of the result has a proof that can be written out. */
+export function certificateOf(result: CaseResult): ReturnType<typeof certificateDocument> | undefined {
+  const written = certificateFor(result);
+  return 'document' in written ? written.document : undefined;
+}
+
+/** Of the order only what a kit follows from: hearing is nobody's business here. */
+function belongs({ side, cuts, corrections, order }: CaseResult, { style }: Rung): Belongs {
   const own = cuts[style];
-  return { side, ...(own ? { cuts: own } : {}), ...(Object.keys(corrections).length > 0 ? { corrections } : {}) };
+  const { side: _side, hearing: _hearing, dexterity: _dexterity, wax: _wax, ...kept } = order;
+  return { side, ...(own ? { cuts: own } : {}), ...(Object.keys(corrections).length > 0 ? { corrections } : {}), order: kept };
 }

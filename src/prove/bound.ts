@@ -14,7 +14,8 @@ export interface Asked {
   readonly planes: readonly { readonly plane: Plane<'ear'>; readonly asked: number }[];
 }
 
-type Tag = Omit<Closing, 'weight'>;
+/** Where a row comes from. */
+export type Origin = Omit<Closing, 'weight'>;
 
 /** One row of an inequality that closes a cell: a point of the part, its weight, and the witness or the plane (by number) it is held against. */
 export interface Closing {
@@ -105,7 +106,7 @@ export class CellBounder {
 
   /**
    * The rows whose weighted sum keeps every pose of the cell, as far as its points stay behind the planes, below `target`;
-   * undefined where the bound does not come below it.
+   * undefined where the bound does not come below it. (What goes beyond a plane is left to whoever asks.)
    */
   closing(cell: Cell, target: number): Closing[] | undefined {
     this.space.place(cell, this.points, this.#moved);
@@ -115,15 +116,24 @@ export class CellBounder {
     const tags = this.#tags;
     const alone = this.#alone;
     this.#tags = undefined;
+    this.#origins = tags;
+    this.#beyondRows = -Infinity;
     if (bound >= target || !alone) return undefined;
     if (alone.bound <= bound) return [{ ...alone.tag, weight: 1 }];
-    return this.#rows.weights().map(([row, weight]) => ({ ...(tags[row] as Tag), weight }));
+    return this.#rows.weights().map(([row, weight]) => ({ ...(tags[row] as Origin), weight }));
   }
-  #tags: Tag[] | undefined;
-  /** While `closing` is at work: the point and witness that by themselves say the least. */
-  #alone: { readonly bound: number; readonly tag: Tag } | undefined;
+  #tags: Origin[] | undefined;
+  #origins: readonly Origin[] = [];
 
-  #tag(bound: number, tag: Tag): void {
+  /** After `closing` came to nothing: where the rows come from that `rows` keeps. */
+  origins(most: number): Origin[] {
+    return this.#rows.least(most).map((row) => this.#origins[row] as Origin);
+  }
+
+  /** While `closing` is at work: the point and witness that by themselves say the least. */
+  #alone: { readonly bound: number; readonly tag: Origin } | undefined;
+
+  #tag(bound: number, tag: Origin): void {
     if (this.#tags && !(this.#alone && this.#alone.bound <= bound)) this.#alone = { bound, tag };
   }
 

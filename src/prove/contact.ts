@@ -37,9 +37,13 @@ export interface InCell {
 interface Witness {
   value: number; // apart at the middle poses
   radius: number; // of both together
+  radiusA: number;
   readonly a: Float64Array;
   readonly b: Float64Array;
 }
+
+/** Within a part, in its frame: middle and radius, mm. */
+export type Ball = readonly [x: number, y: number, z: number, radius: number];
 
 export class Contact {
   readonly #first: Meets;
@@ -52,15 +56,18 @@ export class Contact {
   readonly #movedA: Moved;
   readonly #movedB: Moved;
   readonly #seen = new Float64Array(3);
-  readonly #try: Witness = { value: 0, radius: 0, a: new Float64Array(3), b: new Float64Array(3) };
+  readonly #try: Witness = { value: 0, radius: 0, radiusA: 0, a: new Float64Array(3), b: new Float64Array(3) };
   #count = 0;
+  #least = 0;
+  readonly #rowed: number[] = [];
 
   constructor(first: Meets, second: Meets, asked: number, sizes: readonly [number, number]) {
     this.#first = first;
     this.#second = second;
     this.#asked = asked;
     const most = 2 * MOST + first.cores.length * second.cores.length;
-    for (let i = 0; i < most; i++) this.#witnesses.push({ value: 0, radius: 0, a: new Float64Array(3), b: new Float64Array(3) });
+    for (let i = 0; i < most; i++)
+      this.#witnesses.push({ value: 0, radius: 0, radiusA: 0, a: new Float64Array(3), b: new Float64Array(3) });
     this.#a = new Float64Array(3 * most);
     this.#b = new Float64Array(3 * most);
     this.#movedA = new Moved(most, sizes[0]);
@@ -86,11 +93,22 @@ export class Contact {
     for (let i = 0; i < n; i++) {
       const way = this.#way(i);
       const reach = (ma.reach[i] as number) + (mb.reach[i] as number);
-      plain = Math.min(plain, way - (this.#witnesses[i] as Witness).radius - this.#asked + reach + 1e-9);
+      const alone = way - (this.#witnesses[i] as Witness).radius - this.#asked + reach + 1e-9;
+      if (alone >= plain) continue;
+      plain = alone;
+      this.#least = i;
     }
+    this.#rowed.length = 0;
     if (plain <= enough) return plain;
     for (let i = 0; i < n; i++) this.#row(i, first, second, least, rows, at);
     return plain;
+  }
+
+  /** After `bound`: the two balls of the row that it added as its k-th; without k, of those that by themselves say the least. */
+  balls(k?: number): { readonly a: Ball; readonly b: Ball } {
+    const { a, b, radius, radiusA } = this.#witnesses[k === undefined ? this.#least : (this.#rowed[k] as number)] as Witness;
+    const ball = (p: Float64Array, r: number): Ball => [p[0] as number, p[1] as number, p[2] as number, r];
+    return { a: ball(a, radiusA), b: ball(b, radius - radiusA) };
   }
 
   #way(i: number): number {
@@ -110,6 +128,7 @@ export class Contact {
     const apart = l - (this.#witnesses[i] as Witness).radius - this.#asked;
     if (apart - reach > least || !(curve + rest <= 2 * reach)) return;
     const row = rows.add(apart + curve + rest + 1e-9);
+    this.#rowed.push(i);
     this.#slopes(row, i, first.space, this.#a, ma, rows, at[0], -1 / l);
     this.#slopes(row, i, second.space, this.#b, mb, rows, at[1], 1 / l);
   }
@@ -156,6 +175,7 @@ export class Contact {
         if (value >= t.value) continue;
         t.value = value;
         t.radius = core.radius;
+        t.radiusA = first ? 0 : core.radius;
         this.#nearest.set(other);
       }
       other.set(this.#nearest);
@@ -190,6 +210,7 @@ export class Contact {
       nearestOfCore(q, seen[0] as number, seen[1] as number, seen[2] as number, t.b, 0);
     }
     t.radius = p.radius + q.radius;
+    t.radiusA = p.radius;
     t.value = apart(seen, t.b) - t.radius;
     copy(t, this.#witnesses[this.#count++] as Witness);
   }
@@ -198,6 +219,7 @@ export class Contact {
 function copy(from: Witness, to: Witness): void {
   to.value = from.value;
   to.radius = from.radius;
+  to.radiusA = from.radiusA;
   to.a.set(from.a);
   to.b.set(from.b);
 }

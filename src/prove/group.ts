@@ -3,15 +3,41 @@
  * bounded by one linear programme over all variables: the rows of each part alone, and rows for how far each two can be
  * apart. Where one part is pressed by another, and that by the wall, their moves cancel in it, so that cells need not be small.
  */
-import { Contact, type InCell, type Meets } from './contact.ts';
+import type { PortRule } from '../model/parts.ts';
+import { type Ball, Contact, type InCell, type Meets } from './contact.ts';
 import { RowSet } from './linear.ts';
-import type { Node, PoseTree } from './tree.ts';
+import { Ports } from './ports.ts';
+import type { CellTree, Node } from './tree.ts';
 
 /** One part of a group, its tree made for the group's target. */
 export interface Member {
-  readonly tree: PoseTree;
+  readonly tree: CellTree;
   readonly meets: Meets;
 }
+
+/** The ports rule of two members, by their numbers. */
+export interface PortsOf {
+  readonly rule: PortRule;
+  readonly front: number;
+  readonly rear: number;
+}
+
+/** One row of what closes cells of all members: the k-th kept row of one, or a ball of each of two. */
+export type JointClosing =
+  | { readonly weight: number; readonly of: number; readonly kept: number }
+  | { readonly weight: number; readonly first: number; readonly second: number; readonly a: Ball; readonly b: Ball };
+
+interface Met {
+  readonly i: number;
+  readonly j: number;
+  readonly contact: Contact;
+}
+
+/** What the last bound came from. */
+type Why =
+  | { readonly by: 'ports' | 'nothing' }
+  | { readonly by: 'pair'; readonly contact: number }
+  | { readonly by: 'rows'; readonly begins: readonly number[] }; // first the contacts', then the members' own
 
 export interface Limits {
   /** Cells looked at in all, of parts and of products. */
@@ -34,15 +60,18 @@ const FINEST = 2e-3;
 export class GroupSearch {
   readonly #members: readonly Member[];
   readonly #target: number;
-  readonly #contacts: readonly { readonly i: number; readonly j: number; readonly contact: Contact }[];
+  readonly #contacts: readonly Met[];
   readonly #at: readonly number[];
   readonly #rows: RowSet;
+  readonly #ports: Ports | undefined;
+  #why: Why = { by: 'nothing' };
   #steps = 0;
   #best = -Infinity;
 
   /** `asked`: between parts i < j, mm. */
-  constructor(members: readonly Member[], target: number, asked: (i: number, j: number) => number) {
+  constructor(members: readonly Member[], target: number, asked: (i: number, j: number) => number, ports?: PortsOf) {
     this.#members = members;
+    this.#ports = ports && new Ports(ports.rule, members[ports.front] as Member, members[ports.rear] as Member, ports);
     this.#target = target;
     const sizes = members.map((m) => m.tree.bounder.space.size);
     this.#at = sizes.map((_, i) => sizes.slice(0, i).reduce((a, b) => a + b, 0));
@@ -67,7 +96,7 @@ export class GroupSearch {
       if (this.bound(nodes) < this.#target) continue;
       this.#tryMiddle(nodes);
       if (this.#best >= this.#target) return end('possible');
-      const widest = this.#widest(nodes);
+      const widest = this.widest(nodes);
       if (this.#width(widest, nodes) < FINEST) return end('open');
       const kids = this.#members[widest]?.tree.kids(nodes[widest] as Node) ?? [];
       for (const kid of kids) stack.push(nodes.map((n, i) => (i === widest ? kid : n)));
@@ -79,7 +108,8 @@ export class GroupSearch {
     return this.#member(i).tree.see(nodes[i] as Node).width;
   }
 
-  #widest(nodes: readonly Node[]): number {
+  /** The member whose cell is best opened. */
+  widest(nodes: readonly Node[]): number {
     let widest = 0;
     for (let i = 1; i < nodes.length; i++) if (this.#width(i, nodes) > this.#width(widest, nodes)) widest = i;
     return widest;
@@ -94,13 +124,22 @@ export class GroupSearch {
     this.#steps++;
     let bound = Infinity;
     for (const [i, node] of nodes.entries()) bound = Math.min(bound, this.#member(i).tree.see(node).bound);
+    this.#why = { by: 'nothing' };
     if (bound < this.#target) return bound;
+    if (this.#ports?.ruledOut(nodes)) {
+      this.#why = { by: 'ports' };
+      return -Infinity;
+    }
     const rows = this.#rows;
     rows.clear();
-    for (const { i, j, contact } of this.#contacts) {
+    const begins: number[] = [];
+    for (const [k, { i, j, contact }] of this.#contacts.entries()) {
       const at: [number, number] = [this.#at[i] as number, this.#at[j] as number];
+      begins.push(rows.count);
       bound = Math.min(bound, contact.bound(this.#inCell(i, nodes), this.#inCell(j, nodes), this.#target, bound, rows, at));
-      if (bound < this.#target) return bound;
+      if (bound >= this.#target) continue;
+      this.#why = { by: 'pair', contact: k };
+      return bound;
     }
     if (rows.count === 0) return bound;
     for (const [i, node] of nodes.entries()) {
@@ -108,9 +147,31 @@ export class GroupSearch {
       const { rows: own, beyond } = tree.see(node);
       // Poses for which the rows do not hold count as open where they could reach the target.
       if (beyond >= this.#target) return bound;
+      begins.push(rows.count);
       rows.addKept(own, tree.bounder.space.size, this.#at[i] as number);
     }
+    this.#why = { by: 'rows', begins };
     return Math.min(bound, rows.bound(this.#target - 1e-6));
+  }
+
+  /** What keeps all poses in these cells below the target together; undefined where nothing is seen to. */
+  closing(nodes: readonly Node[]): JointClosing[] | 'ports' | undefined {
+    if (this.bound(nodes) >= this.#target) return undefined;
+    const why = this.#why;
+    if (why.by === 'ports') return 'ports';
+    if (why.by === 'pair') return [this.#pair(why.contact, 1)];
+    if (why.by !== 'rows') return undefined;
+    return this.#rows.weights().map(([row, weight]) => {
+      const k = why.begins.findLastIndex((begin) => begin <= row);
+      const at = row - (why.begins[k] as number);
+      const contacts = this.#contacts.length;
+      return k < contacts ? this.#pair(k, weight, at) : { weight, of: k - contacts, kept: at };
+    });
+  }
+
+  #pair(k: number, weight: number, row?: number): JointClosing {
+    const { i, j, contact } = this.#contacts[k] as Met;
+    return { weight, first: i, second: j, ...contact.balls(row) };
   }
 
   #inCell(i: number, nodes: readonly Node[]): InCell {
@@ -123,6 +184,7 @@ export class GroupSearch {
   #tryMiddle(nodes: readonly Node[]): void {
     let value = Infinity;
     for (const [i, node] of nodes.entries()) if (!this.#member(i).tree.stands(node)) return;
+    if (this.#ports && !this.#ports.keptAtMiddle(nodes)) return;
     for (const { i, j, contact } of this.#contacts) {
       value = Math.min(value, contact.middle(this.#inCell(i, nodes), this.#inCell(j, nodes)));
       if (value <= this.#best) return;

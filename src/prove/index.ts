@@ -5,7 +5,7 @@
  */
 import type { Body, Ceiling, Measured } from '../model/fit.ts';
 import type { Kit, Part, Rules } from '../model/parts.ts';
-import { Prover } from './prover.ts';
+import { Prover, portsAmong } from './prover.ts';
 import { keyOf, setsOf } from './sets.ts';
 
 export { Prover } from './prover.ts';
@@ -128,7 +128,7 @@ class Rest {
 
   #group(set: readonly Part[], target: number, steps: number) {
     const { shouldStop } = this.#options;
-    const bound = this.#prover.group(set, target, { steps, ...(shouldStop ? { shouldStop } : {}) });
+    const bound = this.#prover.group(set, target, { steps, pairRules: this.#kit.pairRules, ...(shouldStop ? { shouldStop } : {}) });
     this.#used += bound.steps;
     this.#left -= bound.steps;
     return bound;
@@ -159,7 +159,8 @@ class Rest {
       else best = Math.max(best, target);
     }
     const smaller = set.length === 1 ? [] : set.map((p) => this.#smaller(set.filter((q) => q !== p)));
-    const proved = ceilingOf(set, ceiling + SLACK, this.#prover.asked(set[0] as Part).wall);
+    const ported = portsAmong(set, this.#kit.pairRules) !== undefined;
+    const proved = ceilingOf(set, ceiling + SLACK, this.#prover.asked(set[0] as Part).wall, ported);
     return { ...proved, text: `${proved.text}${fewerWords(smaller)}`, smaller };
   }
 
@@ -183,7 +184,7 @@ const ALONE = {
   shell: 'where it is grown',
 } as const;
 
-function ceilingOf(set: readonly Part[], ceiling: number, asked: number): Ceiling {
+function ceilingOf(set: readonly Part[], ceiling: number, asked: number, ported = false): Ceiling {
   const [first] = set;
   const lack = (-ceiling).toFixed(2);
   const parts = set.map((p) => p.id);
@@ -197,5 +198,6 @@ function ceilingOf(set: readonly Part[], ceiling: number, asked: number): Ceilin
   const how = seated
     ? 'be seated at the faceplate: wherever they slide and turn'
     : 'be placed: wherever they lie within their seats and however they are turned';
-  return { ceiling, parts, text: `${all} ${how}, they lack at least ${lack} mm between each other or to the outside of the shell` };
+  const rule = ported ? ' with their ports as the style asks' : '';
+  return { ceiling, parts, text: `${all} ${how}${rule}, they lack at least ${lack} mm between each other or to the outside of the shell` };
 }

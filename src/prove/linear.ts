@@ -59,13 +59,19 @@ export class RowSet {
     this.#g[row * this.size + k] = g;
   }
 
+  /** The rows with the least middles, at most `most`. */
+  least(most: number): number[] {
+    const order = Array.from({ length: this.count }, (_, i) => i);
+    return order.sort((i, j) => (this.#a[i] as number) - (this.#a[j] as number) || i - j).slice(0, most);
+  }
+
   /**
    * The rows with the least middles, at most `most`, as numbers that can be kept: a, then the slopes. What the slopes lose
    * in 32 bits is paid for by `a`: over -1..1 a row says no less than before.
    */
   kept(most: number): Float32Array {
-    const order = Array.from({ length: this.count }, (_, i) => i).sort((i, j) => (this.#a[i] as number) - (this.#a[j] as number) || i - j);
-    const n = Math.min(most, this.count);
+    const order = this.least(most);
+    const n = order.length;
     const m = this.size + 1;
     const out = new Float32Array(n * m);
     for (let r = 0; r < n; r++) {

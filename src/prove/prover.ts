@@ -1,16 +1,16 @@
 /** One body and one set of rules: what is measured of the cast, and what is found out about a part, is shared between proofs. */
 import type { Body } from '../model/fit.ts';
-import type { Part, Rules } from '../model/parts.ts';
+import type { Kit, Part, Rules } from '../model/parts.ts';
 import type { Asked } from './bound.ts';
 import { meetsOf } from './contact.ts';
-import { type GroupBound, GroupSearch, type Member } from './group.ts';
+import { type GroupBound, GroupSearch, type Member, type PortsOf } from './group.ts';
 import { boundSingle, climbFrom, type SingleBound } from './search.ts';
 import { askedOf, type Spot, spotOf } from './spots.ts';
 import { PoseTree } from './tree.ts';
 import { WallOracle } from './wall.ts';
 
 /** Down to this width a part's cells are looked at by themselves before they meet another part's, mm. (Measured: half or twice as much costs up to half more.) */
-const RIPE = { faceplate: 0.1, tip: 0.8, free: 0.8, shell: 0 } as const;
+export const RIPE = { faceplate: 0.1, tip: 0.8, free: 0.8, shell: 0 } as const;
 /** At most so many cells then, of all that may be looked at. */
 const RIPENING = { faceplate: 0.02, tip: 0.6, free: 0.6, shell: 0 } as const;
 
@@ -23,8 +23,23 @@ export interface SingleLimits {
 }
 
 export interface GroupLimits {
+  /** Rules of pairs that the poses must keep to. */
+  readonly pairRules?: Kit['pairRules'];
   readonly steps: number;
   readonly shouldStop?: () => boolean;
+}
+
+/** What is asked between two of some parts, mm. */
+export const askedBetween =
+  (rules: Rules, parts: readonly Part[]) =>
+  (i: number, j: number): number =>
+    rules.partGap + (parts[i] as Part).margin + (parts[j] as Part).margin;
+
+/** The first ports rule of which both parts are among these. */
+export function portsAmong(parts: readonly Part[], rules: Kit['pairRules']): PortsOf | undefined {
+  const at = (id: string): number => parts.findIndex((p) => p.id === id);
+  const rule = rules.find((r) => at(r.front) >= 0 && at(r.rear) >= 0);
+  return rule && { rule, front: at(rule.front), rear: at(rule.rear) };
 }
 
 const never = (): boolean => false;
@@ -85,8 +100,11 @@ export class Prover {
       if (!left) return { answer: 'proved', best: -Infinity, steps };
       members.push({ tree, meets: meetsOf(part) });
     }
-    const asked = (i: number, j: number): number => this.#rules.partGap + (parts[i] as Part).margin + (parts[j] as Part).margin;
-    const result = new GroupSearch(members, target, asked).run({ steps: limits.steps - steps, shouldStop });
+    const ports = portsAmong(parts, limits.pairRules ?? []);
+    const result = new GroupSearch(members, target, askedBetween(this.#rules, parts), ports).run({
+      steps: limits.steps - steps,
+      shouldStop,
+    });
     return { ...result, steps: result.steps + steps };
   }
 

@@ -1,6 +1,7 @@
 /** Best-first branch and bound over a space of poses: the ceiling of one part alone. */
-import type { CellBounder } from './bound.ts';
+
 import { Heap } from '../geometry/heap.ts';
+import type { CellBounder } from './bound.ts';
 import { type Allowed, type Cell, halves } from './space.ts';
 
 export interface SingleBound {

@@ -10,7 +10,9 @@ const total = (set: readonly Part[], of: (p: Part) => number): number => set.red
 
 /** All sets of so many parts: fewer degrees of freedom first, then the larger parts first: what decides most often and costs least. */
 export function setsOf(kit: Kit, size: number): Part[][] {
-  return subsets(kit.parts, size)
+  // What is grown into the shell has no poses; without it there is only more room.
+  const posed = kit.parts.filter((p) => p.seat.at !== 'shell');
+  return subsets(posed, size)
     .filter((set) => total(set, freedom) <= MOST)
     .sort((a, b) => total(a, freedom) - total(b, freedom) || total(b, volume) - total(a, volume));
 }

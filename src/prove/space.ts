@@ -181,29 +181,29 @@ export interface TipSeat {
 
 export class FreeSpace implements PoseSpace {
   readonly size = 6;
-  readonly #box: readonly [Span, Span, Span];
-  readonly #start: Quat;
-  readonly #bases: readonly Quat[];
+  readonly box: readonly [Span, Span, Span];
+  readonly start: Quat;
+  readonly bases: readonly Quat[];
   readonly #matrix = new Float64Array(9); // columns: the part's axes in the ear
   #now = { cell: NO_CELL, square: 1 };
   readonly #radius: number;
 
   /** `start` is the turn that the search begins from; half turns that change nothing are left out. */
   constructor(box: readonly [Span, Span, Span], start: Quat, symmetric: readonly [boolean, boolean, boolean], points: Float64Array) {
-    this.#box = box;
-    this.#start = start;
-    this.#bases = basesFor(symmetric);
+    this.box = box;
+    this.start = start;
+    this.bases = basesFor(symmetric);
     this.#radius = farthest(points, (x, y, z) => x * x + y * y + z * z);
   }
 
   roots(): Cell[] {
-    const c = this.#box.map((s) => (s[0] + s[1]) / 2);
-    const h = this.#box.map((s) => (s[1] - s[0]) / 2);
-    return this.#bases.map((_, base) => ({ c: Float64Array.of(...c, 0, 0, 0), h: Float64Array.of(...h, 1, 1, 1), base }));
+    const c = this.box.map((s) => (s[0] + s[1]) / 2);
+    const h = this.box.map((s) => (s[1] - s[0]) / 2);
+    return this.bases.map((_, base) => ({ c: Float64Array.of(...c, 0, 0, 0), h: Float64Array.of(...h, 1, 1, 1), base }));
   }
 
   quaternion(cell: Cell): Quat {
-    const base = multiply(this.#start, this.#bases[cell.base] as Quat);
+    const base = multiply(this.start, this.bases[cell.base] as Quat);
     return unitQuat(multiply(base, [cell.c[3] as number, cell.c[4] as number, cell.c[5] as number, 1]));
   }
 

@@ -31,6 +31,8 @@ export interface Spot {
   readonly rest: number;
   readonly starts: readonly Cell[];
   readonly allowed?: Allowed;
+  /** Why no pose of a cell keeps to the tip seat; undefined where one may. */
+  readonly unseated?: (cell: Cell) => 'reach' | 'cone' | undefined;
 }
 
 /** What a part is asked by the body's surface and cuts. */
@@ -69,13 +71,17 @@ function freeSpot(body: Body, rules: Rules, oracle: WallOracle, part: Part): Spo
   const axes = [pt<'ear'>(1, 0, 0), pt<'ear'>(0, 1, 0), pt<'ear'>(0, 0, 1)] as const;
   const span = (k: 0 | 1 | 2): Span => (tip ? [origin[k] - around, origin[k] + around] : extent(body, origin, axes[k], around));
   const start = tip ? quatBetween([0, 0, 1], tip.tangent) : ([0, 0, 0, 1] as const);
-  const space = new FreeSpace([span(0), span(1), span(2)], start, halfTurns(points), points);
+  const space = new FreeSpace([span(0), span(1), span(2)], start, symmetryOf(part, points), points);
   const asked = askedOf(body, rules, part);
   const bounder = new CellBounder(space, points, oracle, asked);
   const rest = tip ? -Infinity : -Math.min(asked.wall, ...asked.planes.map((p) => p.asked));
   const allowed = tip && ((cell: Cell) => allowedAtTip(space, tip, cell));
-  return { bounder, rest, starts: startsOf(body, tip), ...(allowed ? { allowed } : {}) };
+  const unseated = tip && ((cell: Cell) => unseatedBy(seatedAtTip(space, tip, cell)));
+  return { bounder, rest, starts: startsOf(body, tip), ...(allowed ? { allowed } : {}), ...(unseated ? { unseated } : {}) };
 }
+
+const unseatedBy = (seated: ReturnType<typeof seatedAtTip>): 'reach' | 'cone' | undefined =>
+  seated === 'reach' || seated === 'cone' ? seated : undefined;
 
 /** The body's extent along a direction from a point, widened. */
 function extent(body: Body, origin: Point<'ear'>, along: Point<'ear'>, by: number): Span {
@@ -167,17 +173,33 @@ function startsOf(body: Body, tip: TipSeat | undefined): Cell[] {
   return out;
 }
 
+/**
+ * Which half turns change nothing. At the tip a pose must also have its spout and its own z axis where the half-turned one has them: else
+ * the one would be searched and the other left out.
+ */
+function symmetryOf(part: Part, points: Float64Array): readonly [boolean, boolean, boolean] {
+  const [x, y, z] = halfTurns(points);
+  if (part.seat.at !== 'tip') return [x, y, z];
+  return [false, false, z && part.seat.spout[0] === 0 && part.seat.spout[1] === 0];
+}
+
 /** May a cell hold a pose that keeps to reach and cone? 'centre': its middle does. */
 function allowedAtTip(space: FreeSpace, tip: TipSeat, cell: Cell): 'none' | 'some' | 'centre' {
+  const seated = seatedAtTip(space, tip, cell);
+  return seated === 'reach' || seated === 'cone' ? 'none' : seated;
+}
+
+/** The same, with what rules all of it out. */
+function seatedAtTip(space: FreeSpace, tip: TipSeat, cell: Cell): 'reach' | 'cone' | 'some' | 'centre' {
   const q = space.quaternion(cell);
   const t = space.turn(cell);
   const s = rotate(q, tip.spout);
   const at = pt<'ear'>((cell.c[0] as number) + s[0], (cell.c[1] as number) + s[1], (cell.c[2] as number) + s[2]);
   const off = distance(at, tip.at);
   const slide = length(pt<'ear'>(cell.h[0] as number, cell.h[1] as number, cell.h[2] as number));
-  if (off - slide - Math.min(2 * t, 2) * Math.sqrt(dot(tip.spout, tip.spout)) > tip.reach) return 'none';
+  if (off - slide - Math.min(2 * t, 2) * Math.sqrt(dot(tip.spout, tip.spout)) > tip.reach) return 'reach';
   const angle = acos(dot(rotate(q, [0, 0, 1]), tip.tangent));
-  if (t < 1e6 && angle - 2 * atan2(t, 1) > tip.cone) return 'none';
+  if (t < 1e6 && angle - 2 * atan2(t, 1) > tip.cone) return 'cone';
   return off <= tip.reach && angle <= tip.cone ? 'centre' : 'some';
 }
 

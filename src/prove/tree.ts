@@ -1,6 +1,7 @@
 /** The poses in which one part alone may reach a target, as a tree of cells: made as far as it is asked for, and shared. */
-import type { CellBounder } from './bound.ts';
+
 import { Heap } from '../geometry/heap.ts';
+import type { CellBounder } from './bound.ts';
 import { type Allowed, type Cell, halves } from './space.ts';
 
 /** Rows kept of a cell. */
@@ -27,12 +28,23 @@ export interface Seen {
   readonly beyond: number;
 }
 
-export class PoseTree {
+/** A tree as a search over several parts uses it. */
+export interface CellTree {
+  readonly bounder: CellBounder;
+  readonly roots: readonly Node[];
+  /** Cells looked at. */
+  readonly opened: number;
+  kids(node: Node): readonly Node[];
+  see(node: Node): Seen;
+  stands(node: Node): boolean;
+  value(node: Node, below: number): number;
+}
+
+export class PoseTree implements CellTree {
   readonly bounder: CellBounder;
   readonly target: number;
   readonly roots: Node[];
   readonly #allowed: Allowed | undefined;
-  /** Cells looked at. */
   opened = 0;
 
   /** Together with `rest` (what poses outside of all cells have at most), all that can be said of a part. */
@@ -82,19 +94,8 @@ export class PoseTree {
    * is left of its halves. False when nothing is left: the part alone cannot reach the target.
    */
   ripen(width: number, steps: number, shouldStop: () => boolean): boolean {
-    const heap = new Heap<Node>();
-    const { space } = this.bounder;
-    const leaves = (nodes: readonly Node[]): void => {
-      for (const n of nodes) {
-        if (n.kids) leaves(n.kids);
-        else heap.push(n, -space.width(n.cell));
-      }
-    };
-    leaves(this.roots);
-    for (const until = this.opened + steps; -heap.key > width && this.opened < until && !shouldStop(); ) {
-      const node = heap.pop() as Node;
-      for (const kid of this.kids(node)) heap.push(kid, -space.width(kid.cell));
-    }
+    const until = this.opened + steps;
+    openWidest(this, width, () => this.opened >= until || shouldStop());
     this.#prune(this.roots);
     return this.roots.length > 0;
   }
@@ -125,11 +126,28 @@ export class PoseTree {
   }
 }
 
+/** Opens the widest cells of a tree until all are at most `width`, or there is enough. */
+export function openWidest(tree: CellTree, width: number, enough: () => boolean): void {
+  const heap = new Heap<Node>();
+  const { space } = tree.bounder;
+  const leaves = (nodes: readonly Node[]): void => {
+    for (const n of nodes) {
+      if (n.kids) leaves(n.kids);
+      else heap.push(n, -space.width(n.cell));
+    }
+  };
+  leaves(tree.roots);
+  while (-heap.key > width && !enough()) {
+    const node = heap.pop() as Node;
+    for (const kid of tree.kids(node)) heap.push(kid, -space.width(kid.cell));
+  }
+}
+
 const NONE = new Float32Array(0);
 const volume = (cell: Cell): number => cell.h.reduce((v, h) => v * h, 1);
 
 /** The least cell that holds some cells of one base. */
-function hull(cells: readonly Cell[]): Cell {
+export function hull(cells: readonly Cell[]): Cell {
   const { c, base } = cells[0] as Cell;
   const [lo, hi] = [c.map(() => Infinity), c.map(() => -Infinity)];
   for (const cell of cells) {

@@ -22,6 +22,9 @@ const OFF = [0.2137, 0.3719, 0.1933] as const;
 /** Levels of the grid of places: spacing 2^-level mm. */
 export const FINEST = 4;
 
+/** A body passes a 32-bit kernel: its cut faces lie in their planes within this, mm. Between face and plane a place seems to be outside and is not. */
+const CUT_FACE = 1e-4;
+
 /** Places this many spacings from the body's middle are not measured: at the finest level, 32 mm. Small keys are found faster. */
 const FAR_OFF = 512;
 
@@ -97,7 +100,7 @@ export class WallOracle {
   }
 
   #measure(x: number, y: number, z: number, level: number): Place | null {
-    if (this.over(x, y, z) > 0) return null;
+    if (this.over(x, y, z) > -CUT_FACE) return null;
     const coarse = level > 1 ? this.near(pt<'ear'>(x, y, z), level - 2) : undefined;
     const loose = 1 / (32 << level);
     this.measured++;
@@ -128,7 +131,7 @@ export class WallOracle {
       for (const l of FAR) {
         const s = ((place.outside ? 1 : -1) * l) / d;
         const [x, y, z] = [fx + s * (place.x - fx), fy + s * (place.y - fy), fz + s * (place.z - fz)];
-        if (this.over(x, y, z) > 0) break;
+        if (this.over(x, y, z) > -CUT_FACE) break;
         const phi = this.phi(x, y, z, 0.002, place.triangle);
         if (phi < 0) out.push(x, y, z, phi);
       }

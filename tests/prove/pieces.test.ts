@@ -2,16 +2,21 @@
 import { describe, expect, it } from 'vitest';
 import { type Random, seeded } from '../../src/geometry/random.ts';
 import { quatFromAxes, rotate, unitQuat } from '../../src/geometry/rotation.ts';
-import { add, cross, dot, normalize, type Pose, pt, scale, type Vec3 } from '../../src/geometry/vec.ts';
+import { add, cross, dot, normalize, type Plane, type Pose, pt, scale, type Vec3 } from '../../src/geometry/vec.ts';
 import type { Part, Primitive } from '../../src/model/parts.ts';
+import { CellBounder } from '../../src/prove/bound.ts';
 import { Contact, type InCell, meetsOf } from '../../src/prove/contact.ts';
 import { coresOf, nearestOfCore } from '../../src/prove/cores.ts';
 import { RowSet } from '../../src/prove/linear.ts';
 import { halfTurns, isRound, pointsOf } from '../../src/prove/points.ts';
-import { type Cell, FreeSpace, Moved, type PoseSpace, SeatedSpace, seatplane } from '../../src/prove/space.ts';
+import { Ports } from '../../src/prove/ports.ts';
+import { type Cell, FreeSpace, Moved, type PoseSpace, SeatedSpace, seatplane, WHOLE_TURN } from '../../src/prove/space.ts';
+import { PoseTree } from '../../src/prove/tree.ts';
+import { WallOracle } from '../../src/prove/wall.ts';
+import { seatFaults } from '../../src/verify/seats.ts';
 import { separation } from '../../src/verify/separation.ts';
 import { Solid } from '../../src/verify/solid.ts';
-import { part, plane, primitive } from '../support/bodies.ts';
+import { ellipticTube, kitOf, part, plane, primitive, RULES } from '../support/bodies.ts';
 
 const BOX = part('box', [primitive('box', [4, 3, 2], { position: [0.4, 0, -1] })]);
 const within = (random: Random, c: Float64Array, h: Float64Array): { z: number[]; at: number[] } => {
@@ -315,6 +320,60 @@ describe('a needle that points at a block far off', () => {
     // Tangent of half the angle 0.1: cos 0.99 / 1.01, sin 0.2 / 1.01; the tip's lower rim is what faces the block (derived).
     expect(has).toBeCloseTo(13 - (3 * 0.99 + 0.05 * 0.2) / 1.01, 6);
     for (let r = 0; r < kept.length; r += 13) expect((kept[r] as number) + (kept[r + 5] as number)).toBeGreaterThanOrEqual(has);
+  });
+});
+
+describe('the ports rule over cells', () => {
+  it.each([1, 2, 3])('cells that hold two ports which keep to it are never ruled out, and some are that hold none, SEED=%i', (seed) => {
+    const random = seeded(seed);
+    const rules = { ...RULES };
+    const body = ellipticTube(16, 14, 9, 40, 16);
+    const box = (id: string): Part => part(id, [primitive('box', [1, 1, 1], { position: [0, 0, -0.5] })], { at: 'faceplate' });
+    const parts = [box('front'), box('rear')] as const;
+    const rule = {
+      rule: 'ports',
+      front: 'front',
+      rear: 'rear',
+      least: 4,
+      most: random.between(5, 8),
+      tilt: random.between(0.1, 0.6),
+    } as const;
+    const outer = body.cuts[0]?.plane as Plane<'ear'>;
+    const seat = seatplane(outer, rules.faceplate);
+    const oracle = new WallOracle(body);
+    const trees = parts.map((p) => {
+      const space = new SeatedSpace(
+        seat,
+        [
+          [-8, 8],
+          [-8, 8],
+        ],
+        WHOLE_TURN,
+        pointsOf(p),
+      );
+      return { tree: new PoseTree(new CellBounder(space, pointsOf(p), oracle, { wall: 0.7, planes: [] }), 100) };
+    });
+    const [front, rear] = trees as [(typeof trees)[number], (typeof trees)[number]];
+    const ports = new Ports(rule, front, rear, { front: 0, rear: 1 });
+    let [kept, ruledOut] = [0, 0];
+    for (let k = 0; k < 6000; k++) {
+      const size = 10 ** random.between(-3, 0.3);
+      const at = [0, 1].map(() => [random.between(-5, 5), random.between(-5, 5), random.between(0, 6)]);
+      const nodes = at.map((x) => {
+        const h = Float64Array.from(x, () => size * random.next());
+        return { cell: { c: Float64Array.from(x, (y, i) => y + random.between(-1, 1) * (h[i] as number)), h, base: 0 } };
+      });
+      const poses = at.map(([a, b]) => ({
+        position: add(add(seat.origin, scale(seat.u, a as number)), scale(seat.v, b as number)),
+        quaternion: quatFromAxes(seat.u, seat.v, seat.n),
+      }));
+      const keeps = seatFaults(body, rules, kitOf(parts, [rule]), poses).length === 0;
+      if (keeps) expect(ports.ruledOut(nodes)).toBe(false);
+      if (keeps) kept++;
+      else if (ports.ruledOut(nodes)) ruledOut++;
+    }
+    expect(kept).toBeGreaterThan(50);
+    expect(ruledOut).toBeGreaterThan(500);
   });
 });
 

@@ -11,6 +11,7 @@ import { halfTurns, pointsOf } from '../../src/prove/points.ts';
 import { type Cell, FreeSpace, SeatedSpace, seatplane } from '../../src/prove/space.ts';
 import { WallOracle } from '../../src/prove/wall.ts';
 import { Columns, Nearest } from '../../src/verify/inside.ts';
+import { seatFaults } from '../../src/verify/seats.ts';
 import { separation } from '../../src/verify/separation.ts';
 import { Solid } from '../../src/verify/solid.ts';
 import { Surface } from '../../src/verify/surface.ts';
@@ -139,6 +140,30 @@ describe('planted parts', () => {
       const rules = { ...RULES, tolerance: -planted + 1e-6 };
       expect(boundSpare(body, rules, kitOf([p]), { depth: 'all', freeCells: 2000 }).ceiling).toBeGreaterThanOrEqual(planted);
     }
+  });
+});
+
+describe('at the tip', () => {
+  // A square bar in a round tube: room for it in four spins, but only one of them brings a spout that is off its axis near the tip's own place.
+  const bar = (spout: readonly [number, number, number]): Part =>
+    part('receiver', [primitive('box', [2, 2, 4])], { at: 'tip', spout, reach: 1.2, cone: 0.5 });
+  it.each([
+    [0.9, 0],
+    [0, -0.9],
+  ])('a spout off the axis is looked for in every spin: tip at %f, %f', (x, y) => {
+    const tube = ellipticTube(4.8, 4.8, 9, 72, 30);
+    const body: Body = { ...tube, tip: { ...tube.tip, at: pt(x, y, -9) } };
+    // Standing on the tube's axis: 2.4 less half its diagonal, and 0.7 is asked.
+    const there = (angle: number): Pose<'ear'> => ({
+      position: pt(0, 0, -6),
+      quaternion: [Math.sin(angle / 2), Math.cos(angle / 2), 0, 0],
+    });
+    const p = bar([0.9, 0, 2]);
+    const poses = [0, 1, 2, 3].map((k) => there((k * Math.PI) / 2));
+    const seated = poses.filter((pose) => seatFaults(body, RULES, kitOf([p]), [pose]).length === 0);
+    expect(seated).toHaveLength(1);
+    expect(spareOf(new Wall(body), body, RULES, p, seated[0] as Pose<'ear'>)).toBeGreaterThan(0.2);
+    expect(new Prover(body, RULES).group([p], 0.1, { steps: 20_000 }).answer).not.toBe('proved');
   });
 });
 
