@@ -15,7 +15,6 @@ import {
   type FreePoses,
   MOST_ENTRIES,
   type PartCells,
-  partsInWords,
   type SeatedPoses,
   type Span,
 } from './format.ts';
@@ -136,9 +135,9 @@ function withoutHead(keys: v.InferOutput<typeof CertificateKeys>): Certificate {
  * Reads a certificate of either version. That it is well formed says nothing of what it claims: `certify` does.
  * @throws Fault json/... naming the path of every key that is wrong, what was found there and what is needed.
  */
-export function readCertificate(input: string | Uint8Array, name: string): Certificate & { readonly part: { readonly name: string } } {
+export function readCertificate(input: string | Uint8Array, name: string): Certificate {
   const read = input.length <= LARGEST_FILE ? readJson(input, AnyVersion, name, NEXT) : readLarge(input, name);
-  return { ...read, part: { name: partsInWords(read) } };
+  return read;
 }
 
 /** As `readJson`, for files that are larger than all others. */

@@ -24,12 +24,6 @@ export function certificateFor(result: CaseResult): CertificateOrWhy {
   return { why: reasons.length > 0 ? reasons.join('; ') : 'no style that was judged is proved impossible' };
 }
 
-/** Undefined where no style of the result has a proof that can be written out. */
-export function certificateOf(result: CaseResult): ReturnType<typeof certificateDocument> | undefined {
-  const written = certificateFor(result);
-  return 'document' in written ? written.document : undefined;
-}
-
 /** Of the order only what a kit follows from: hearing is nobody's business here. */
 function belongs({ side, cuts, corrections, order }: CaseResult, { style }: Rung): Belongs {
   const own = cuts[style];

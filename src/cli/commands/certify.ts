@@ -12,7 +12,7 @@ interface CertifyOptions {
 export function addCertify(program: Command, io: Io, exit: (code: number) => void): void {
   program
     .command('certify')
-    .description('check a certificate: does it prove, for this scan, that the part has its place nowhere?')
+    .description('check a certificate: does it prove, for this scan, that the parts have their places nowhere?')
     .argument('<certificate>', 'as written by fit --certificate (JSON)')
     .argument('<scan>', 'the scanned impression that it is about')
     .option('--unit <unit>', `of the scan: ${UNITS.join(', ')}`, oneOf(UNITS))
@@ -25,12 +25,7 @@ export function addCertify(program: Command, io: Io, exit: (code: number) => voi
         ...(unit ? { unit } : {}),
         ...(parts === undefined ? {} : { catalogue: readCatalogue(io.read(parts), fileName(parts)) }),
       });
-      const { part, style } = certificate;
-      io.out(
-        answer.holds
-          ? `Holds: in ${style}, ${part.name} alone has at most ${answer.ceiling.toFixed(3)} mm to spare, wherever it is seated (${answer.cells} cells, all closed).\n`
-          : `Does not hold for this scan: ${answer.why}.\n`,
-      );
+      io.out(answer.holds ? `Holds: ${answer.text}.\n` : `Does not hold for this scan: ${answer.why}.\n`);
       exit(answer.holds ? EXIT.ok : EXIT.doesNotFit);
     });
 }
