@@ -56,7 +56,7 @@ export function arrangeVented(
   options: { readonly effort: Effort; readonly enough: number; readonly shouldStop: () => boolean },
   arrange: ArrangeFixed,
 ): Vented | undefined {
-  const search = new VentedSearch(room, kit, options.enough);
+  const search = new VentedSearch(room, kit, options.enough, options.shouldStop);
   const most = Math.min(options.enough, plain.spare);
   let best = search.around(plain);
   const done = (): boolean => options.shouldStop() || (best !== undefined && best.best.spare >= most - NEAR);
@@ -88,17 +88,19 @@ class VentedSearch {
   readonly #kit: Kit;
   readonly #diameter: number;
   readonly #enough: number;
+  readonly #shouldStop: () => boolean;
   readonly #lattice: Lattice;
   readonly #climber: LineClimber;
   readonly #radius: number;
   /** The parts without the vent. */
   readonly #model: Model;
 
-  constructor(room: Room, kit: Kit, enough: number) {
+  constructor(room: Room, kit: Kit, enough: number, shouldStop: () => boolean) {
     this.#room = room;
     this.#kit = kit;
     this.#diameter = kit.vent ?? 0;
     this.#enough = enough;
+    this.#shouldStop = shouldStop;
     this.#radius = tubeRadius(this.#diameter, room.rules);
     this.#model = modelOf(room, kit);
     this.#lattice = new Lattice(room);
@@ -135,7 +137,7 @@ class VentedSearch {
       const gain = best ? now.best.spare - best.best.spare : Infinity;
       if (gain > 0) best = now;
       poses = now.best.poses.slice(0, this.#kit.parts.length);
-      if (gain < GAIN || now.best.spare >= this.#enough) break;
+      if (gain < GAIN || now.best.spare >= this.#enough || this.#shouldStop()) break;
     }
     return best as Vented;
   }
@@ -143,7 +145,7 @@ class VentedSearch {
   /** Together and in turn, as long as that helps. */
   finish(found: Vented): Vented {
     let best = found;
-    for (let turn = 0; turn < LAST.turns && best.best.spare < this.#enough; turn++) {
+    for (let turn = 0; turn < LAST.turns && best.best.spare < this.#enough && !this.#shouldStop(); turn++) {
       const joint = this.#together(best);
       const other = joint.best.spare < this.#enough ? this.settle(joint.best, lineOfVent(joint.kit)) : joint;
       const next = other.best.spare > joint.best.spare ? other : joint;
@@ -151,7 +153,7 @@ class VentedSearch {
       if (gain > 0) best = next;
       if (gain < LAST.gain) break;
     }
-    return this.#taut(best);
+    return this.#shouldStop() ? best : this.#taut(best);
   }
 
   /** The same parts with the vent's line pulled taut, as far as that costs hardly anything. */
@@ -182,7 +184,7 @@ class VentedSearch {
     const exact = new Exact(m);
     const { s, w, all } = standing(m, poses);
     const first = exact.spare(w, all);
-    const polisher = new Polisher(m, exact);
+    const polisher = new Polisher(m, exact, this.#shouldStop);
     const limits = { turns: 40, enough: this.#enough, least: 0.002, first: 0.12 };
     let best = { state: s.slice(), spare: Math.max(first, polisher.climb(s, w, all, limits)) };
     best = { ...best, state: s.slice() };
