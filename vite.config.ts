@@ -66,7 +66,7 @@ export default defineConfig(({ mode }) => ({
           target: 'node20',
           emptyOutDir: true,
           rolldownOptions: {
-            input: { cavum: 'src/cli/cavum.ts', engine: 'src/engine/index.ts' },
+            input: { cavum: 'src/cli/cavum.ts', engine: 'src/engine/index.ts', mate: 'src/cli/mate.ts' },
             output: {
               entryFileNames: '[name].js',
               // The kernel looks for its wasm beside the chunk that holds it.

@@ -1,9 +1,12 @@
 import { readFileSync, writeFileSync } from 'node:fs';
+import { availableParallelism } from 'node:os';
 import { basename } from 'node:path';
 import { InvalidArgumentError } from 'commander';
+import type { Crew } from '../model/case.ts';
 import type { Side } from '../model/ear.ts';
 import { Fault } from '../model/fault.ts';
 import type { Unit } from '../model/scan.ts';
+import { nodeCrew } from './crew.ts';
 
 export const EXIT = { ok: 0, doesNotFit: 1, cannotJudge: 2 } as const;
 
@@ -15,6 +18,8 @@ export interface Io {
   write(path: string, data: string | Uint8Array): void;
   /** Whether progress may be drawn over itself. */
   readonly live: boolean;
+  /** Threads to judge with, as many as the machine has cores unless said; without it there are none. */
+  crew?(size?: number): Crew;
 }
 
 export const nodeIo = (): Io => ({
@@ -39,6 +44,7 @@ export const nodeIo = (): Io => ({
     }
   },
   live: process.stderr.isTTY === true,
+  crew: (size = availableParallelism()) => nodeCrew(size),
 });
 
 /** "-" is stdout. */

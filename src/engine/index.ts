@@ -5,23 +5,26 @@
  *   const result = await check({ bytes, name: 'qb-101-right.stl', side: 'right' });
  *   result.rungs.forEach((r) => console.log(r.style, r.verdict, r.found));
  */
+import { Lead } from '../crew/lead.ts';
+import { doTask, type Task, type Terms } from '../crew/work.ts';
 import { guessSide, judgeEar, sideContradicted, surveyWithSide } from '../ear/index.ts';
 import { Arena, loadKernel } from '../geometry/kernel.ts';
-import { judgeStyle, recommend } from '../ladder/index.ts';
+import { type Bench, recommend } from '../ladder/index.ts';
 import type { CaseResult, CheckHooks, CheckRequest, Stage } from '../model/case.ts';
-import type { Side } from '../model/ear.ts';
+import type { Ear, Side } from '../model/ear.ts';
 import { Fault } from '../model/fault.ts';
 import type { Rung } from '../model/fit.ts';
-import type { Order } from '../model/order.ts';
-import type { Rules } from '../model/parts.ts';
+import type { Need, Order } from '../model/order.ts';
+import type { Style } from '../model/parts.ts';
 import type { Finding, Scan } from '../model/scan.ts';
 import { needsOf } from '../order/index.ts';
 import { adjustStyle } from '../parts/adjust.ts';
 import { GENERIC } from '../parts/index.ts';
-import { findRemedies } from '../remedy/index.ts';
-import { measureCast } from '../room/index.ts';
+import { needsHelp } from '../remedy/index.ts';
+import { type CastField, measureCast } from '../room/index.ts';
 import { readScan, thinScan } from '../scan/index.ts';
 import { solidCast } from '../trim/index.ts';
+import { Course } from './course.ts';
 
 export { readOrder } from '../order/index.ts';
 export { verdictDocument } from '../report/index.ts';
@@ -36,25 +39,46 @@ export const CHECK_DEFAULTS = { seed: 1, effort: 'normal' } as const;
  * @throws Fault when the scan cannot be read or surveyed, or the side is not known; the signal's reason when aborted.
  */
 export async function check(request: CheckRequest, hooks: CheckHooks = {}): Promise<CaseResult> {
-  const tell = hooks.onEvent ?? (() => {});
+  const asked = askedOf(request);
+  const lead = new Lead(hooks, asked.styles.length);
+  try {
+    return await checked(request, asked, hooks, lead);
+  } finally {
+    await lead.dismiss();
+  }
+}
+
+/** The request with everything that it leaves open. */
+type Asked = Pick<CaseResult, 'order' | 'rules' | 'seed' | 'effort' | 'cuts' | 'corrections'> &
+  Pick<Terms, 'styles' | 'classes'> & { readonly needs: readonly Need[] };
+
+function askedOf(request: CheckRequest): Asked {
   const catalogue = request.catalogue ?? GENERIC;
-  const { order, needs } = needsOf(request.order ?? {}, catalogue);
-  const rules: Rules = { ...catalogue.rules, ...request.rules };
-  const seed = request.seed ?? CHECK_DEFAULTS.seed;
-  const effort = request.effort ?? CHECK_DEFAULTS.effort;
+  const { receiverClasses, vents } = catalogue;
   const cuts = request.cuts ?? {};
-  const corrections = request.corrections ?? {};
-  const styles = catalogue.styles
-    .filter((s) => !request.styles || request.styles.includes(s.name))
-    .map((s) => adjustStyle(s, cuts[s.name] ?? {}));
-  let reached = 0; // a style may need a second proof: what is told never goes back
-  const step = async (stage: Stage, done: number, style?: (typeof styles)[number]): Promise<void> => {
-    reached = Math.max(reached, done);
-    tell({ type: 'working', stage, done: reached, ...(style ? { style: style.name } : {}) });
-    await pause();
-    hooks.signal?.throwIfAborted();
+  return {
+    ...needsOf(request.order ?? {}, catalogue),
+    rules: { ...catalogue.rules, ...request.rules },
+    seed: request.seed ?? CHECK_DEFAULTS.seed,
+    effort: request.effort ?? CHECK_DEFAULTS.effort,
+    cuts,
+    corrections: request.corrections ?? {},
+    styles: catalogue.styles
+      .filter((s) => !request.styles || request.styles.includes(s.name))
+      .map((s) => adjustStyle(s, cuts[s.name] ?? {})),
+    classes: { receiverClasses, vents },
   };
-  const kernel = await loadKernel(hooks.kernelUrl);
+}
+
+async function checked(request: CheckRequest, asked: Asked, hooks: CheckHooks, lead: Lead): Promise<CaseResult> {
+  const { order, needs, rules, seed, effort, cuts, corrections, styles, classes } = asked;
+  const tell = hooks.onEvent ?? (() => {});
+  const course = new Course(tell);
+  const step = async (stage: Stage, done: number): Promise<void> => {
+    course.at(stage, done);
+    await breathe(hooks);
+  };
+  if (lead.alone) await loadKernel(hooks.kernelUrl);
   await step('scan', 0);
   const scan = readScan(request.bytes, request.name, request.unit ? { unit: request.unit } : {});
   tell({ type: 'scan', scan });
@@ -63,54 +87,70 @@ export async function check(request: CheckRequest, hooks: CheckHooks = {}): Prom
   // After reading: who sends the wrong file is told that, not asked for its side.
   const { side, finding } = sideOrHint(request, order, { ...scan, mesh });
   const { ear, guess } = surveyWithSide({ ...scan, mesh }, side, corrections);
+  lead.take(ear);
   const seen = [...sideContradicted(ear, guess), ...judgeEar(ear)];
   tell({ type: 'ear', ear });
   await step('field', 0.1);
   const field = measureCast(ear.cast);
+  const terms: Terms = { deviation, order, rules, seed, effort, styles, classes };
+  lead.measured(field, terms);
+  const rungs = await judged({ ear, field, terms, remedies: request.remedies ?? false }, course, hooks, lead);
+  const findings: Finding[] = [...scan.findings, ...thinning, ...seen, ...(finding ? [finding] : [])];
+  return { scan, side, ear, corrections, order, needs, rules, seed, effort, cuts, rungs, recommended: recommend(rungs, needs), findings };
+}
+
+interface Ground {
+  readonly ear: Ear;
+  readonly field: CastField;
+  readonly terms: Terms;
+  readonly remedies: boolean;
+}
+
+/** Every style's rung, then, where they are wanted, the remedies of those that need help. */
+async function judged({ ear, field, terms, remedies }: Ground, course: Course, hooks: CheckHooks, lead: Lead): Promise<Rung[]> {
+  const { styles } = terms;
   const arena = new Arena();
+  const shouldStop = (): boolean => hooks.signal?.aborted ?? false;
+  let bench: Omit<Bench, 'before'> | undefined; // made only where something is done in this thread
+  const working = ({ style }: Task, stage: Stage): void => course.style(style, stage, (styles[style] as Style).name);
+  const own = async (task: Task): Promise<Rung> => {
+    const kernel = await loadKernel(hooks.kernelUrl);
+    bench ??= { ...terms, kernel, ear, solid: solidCast(kernel, ear, arena), field, shouldStop };
+    return doTask(bench, terms, task, (stage) => {
+      working(task, stage);
+      return breathe(hooks);
+    });
+  };
+  const done = ({ type, style }: Task, rung: Rung): void => {
+    course.styleDone(style);
+    if (type === 'judge' || rung.remedies) hooks.onEvent?.({ type: 'rung', rung });
+  };
+  const watch = { working, done, own };
   try {
-    const solid = solidCast(kernel, ear, arena);
-    const rungs: Rung[] = [];
-    const shouldStop = (): boolean => hooks.signal?.aborted ?? false;
-    const bench = { kernel, ear, solid, field, deviation, order, rules, seed, effort, shouldStop };
-    for (const [k, style] of styles.entries()) {
-      const share = (request.remedies ? 0.3 : 0.8) / styles.length;
-      const before = (_s: unknown, stage: Stage): Promise<void> => step(stage, 0.2 + share * (k + PART_DONE[stage]), style);
-      const rung = await judgeStyle({ ...bench, before }, style);
-      hooks.signal?.throwIfAborted();
-      rungs.push(rung);
-      tell({ type: 'rung', rung });
-    }
-    for (const [k, style] of request.remedies ? styles.entries() : []) {
-      const rung = rungs[k] as Rung;
-      const before = (): Promise<void> => step('remedy', 0.5 + (0.5 * k) / styles.length, style);
-      const remedies = await findRemedies({ ...bench, before }, style, rung, rungs.slice(k + 1));
-      hooks.signal?.throwIfAborted();
-      if (remedies.length === 0) continue;
-      rungs[k] = { ...rung, remedies };
-      tell({ type: 'rung', rung: rungs[k] });
-    }
-    const findings: Finding[] = [...scan.findings, ...thinning, ...seen, ...(finding ? [finding] : [])];
-    return { scan, side, ear, corrections, order, needs, rules, seed, effort, cuts, rungs, recommended: recommend(rungs, needs), findings };
+    course.over(styles.length, 0.2, remedies ? 0.3 : 0.8);
+    const rungs = await lead.all(
+      styles.map((_, style) => ({ type: 'judge', style })),
+      watch,
+    );
+    if (!remedies) return rungs;
+    const helped = rungs.flatMap((rung, style): Task[] =>
+      needsHelp(rung) ? [{ type: 'remedy', style, rung, larger: rungs.slice(style + 1) }] : [],
+    );
+    course.over(styles.length, 0.5, 0.5);
+    for (const [k, rung] of rungs.entries()) if (!needsHelp(rung)) course.styleDone(k);
+    const tried = await lead.all(helped, watch);
+    return rungs.map((rung, k) => tried[helped.findIndex((t) => t.style === k)] ?? rung);
   } finally {
     arena.free();
   }
 }
 
-/** How far through one style each step begins. */
-const PART_DONE: Record<Stage, number> = {
-  scan: 0,
-  ear: 0,
-  field: 0,
-  trim: 0,
-  prove: 0.1,
-  arrange: 0.2,
-  verify: 0.6,
-  explain: 0.7,
-  remedy: 0,
-};
+/** Between two steps: lets the host draw, take messages and cancel. */
+async function breathe({ signal }: CheckHooks): Promise<void> {
+  await pause();
+  signal?.throwIfAborted();
+}
 
-/** Lets the host draw, take messages and cancel between two steps. */
 const pause = (): Promise<void> => new Promise((resolve) => setTimeout(resolve, 0));
 
 const WORD: Record<Side, RegExp> = { left: /(^|[^a-z])(left|l)([^a-z]|$)/i, right: /(^|[^a-z])(right|r)([^a-z]|$)/i };

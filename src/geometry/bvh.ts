@@ -16,6 +16,9 @@ export interface Nearest<F extends Frame> {
   readonly triangle: number;
 }
 
+/** What a tree is made of. A tree is one itself; plain arrays of one can go to another thread and be made a tree again there. */
+export type TreeArrays = Pick<TriangleTree<Frame>, 'boxes' | 'second' | 'start' | 'count' | 'order'>;
+
 export class TriangleTree<F extends Frame> {
   readonly mesh: Mesh<F>;
   /** Six numbers a node: min x y z, max x y z. */
@@ -30,15 +33,17 @@ export class TriangleTree<F extends Frame> {
   #nodes = 0;
   readonly #near = new Float64Array(3);
 
-  constructor(mesh: Mesh<F>) {
+  /** `built`: the arrays of a tree over this very mesh, which are then used as they are. */
+  constructor(mesh: Mesh<F>, built?: TreeArrays) {
     this.mesh = mesh;
     const n = mesh.indices.length / 3;
     const most = Math.max(1, 2 * n);
-    this.boxes = new Float64Array(6 * most);
-    this.second = new Int32Array(most).fill(-1);
-    this.start = new Int32Array(most);
-    this.count = new Int32Array(most);
-    this.order = new Uint32Array(n);
+    this.boxes = built?.boxes ?? new Float64Array(6 * most);
+    this.second = built?.second ?? new Int32Array(most).fill(-1);
+    this.start = built?.start ?? new Int32Array(most);
+    this.count = built?.count ?? new Int32Array(most);
+    this.order = built?.order ?? new Uint32Array(n);
+    if (built) return;
     for (let i = 0; i < n; i++) this.order[i] = i;
     const boxes = triangleBoxes(mesh);
     if (n > 0) this.#build(0, n, boxes);

@@ -14,7 +14,7 @@ import { pt } from '../geometry/vec.ts';
 import { Fault } from '../model/fault.ts';
 import { COARSE, type Grid, gridOver } from './grid.ts';
 import { insideNodes } from './inside.ts';
-import { NearTriangles } from './near.ts';
+import { type NearArrays, NearTriangles } from './near.ts';
 
 /**
  * Step of the grid, mm. It only guides the search, whose figures are exact distances: steps of 0.25, 0.3 and 0.32 found
@@ -41,6 +41,16 @@ export interface CastField {
   readonly band: number;
   readonly deepError: number;
 }
+
+/** A field's own arrays, without the cast: for another thread that has the cast. */
+export type FieldArrays = Omit<CastField, 'cast' | 'near'> & { readonly near: NearArrays };
+
+/** The field that a cast's arrays were taken of. Costs nothing: the arrays are used as they are. */
+export const revivedField = (cast: Mesh<'ear'>, arrays: FieldArrays): CastField => ({
+  ...arrays,
+  cast,
+  near: new NearTriangles(cast, arrays.near),
+});
 
 /**
  * One signed distance field of a closed cast, over `region` (the whole cast unless said).

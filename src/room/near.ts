@@ -1,5 +1,11 @@
-import { TriangleTree } from '../geometry/bvh.ts';
+import { type TreeArrays, TriangleTree } from '../geometry/bvh.ts';
 import type { Mesh } from '../geometry/mesh.ts';
+
+/** What nearest triangles are found by. */
+export interface NearArrays {
+  readonly tree: TreeArrays;
+  readonly packed: Float64Array;
+}
 
 /**
  * Nearest triangle of the cast, many times over: the tree's boxes with the triangles packed beside each other in the
@@ -16,9 +22,10 @@ export class NearTriangles {
   readonly #nodes = new Int32Array(128);
   readonly #dists = new Float64Array(128);
 
-  constructor(mesh: Mesh<'ear'>) {
-    this.tree = new TriangleTree(mesh);
-    this.packed = pack(mesh, this.tree.order);
+  /** `built`: the arrays of one over this very mesh, which are then used as they are. */
+  constructor(mesh: Mesh<'ear'>, built?: NearArrays) {
+    this.tree = new TriangleTree(mesh, built?.tree);
+    this.packed = built?.packed ?? pack(mesh, this.tree.order);
   }
 
   /** The place of the nearest triangle nearer than sqrt(`limit`), or -1. `hint` is a place that is probably near. */

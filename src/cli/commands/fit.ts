@@ -10,7 +10,7 @@ import type { Unit } from '../../model/scan.ts';
 import { needLines, readOrder } from '../../order/index.ts';
 import { readCatalogue } from '../../parts/index.ts';
 import { ladderTable, verdictDocument } from '../../report/index.ts';
-import { certificateOf } from '../certificate.ts';
+import { certificateFor } from '../certificate.ts';
 import { CORRECT_HELP, CORRECT_OPTION, correctionsOf, gathered } from '../corrections.ts';
 import { EXIT, fileName, type Io, oneOf, SIDES, UNITS, wholeNumber, writeJson } from '../io.ts';
 import { progress } from '../progress.ts';
@@ -27,6 +27,7 @@ interface FitOptions {
   readonly remedies?: boolean;
   readonly correct?: readonly string[];
   readonly certificate?: string;
+  readonly jobs?: number;
 }
 
 export function addFit(program: Command, io: Io, exit: (code: number) => void): void {
@@ -44,9 +45,11 @@ export function addFit(program: Command, io: Io, exit: (code: number) => void): 
     .option(CORRECT_OPTION, CORRECT_HELP, gathered)
     .option('--remedies', 'look for what would make a style fit that does not, and try it')
     .option('--certificate <file>', 'write out the proof that a style is impossible, for "certify" to check')
+    .option('--jobs <n>', 'styles judged at a time; the answer is the same (as many as there are cores)', wholeNumber(1, 64))
     .option('--json <file>', 'write the verdict document there; - for stdout instead of the table')
     .action(async (path: string, options: FitOptions) => {
-      const result = await check(requestOf(io, path, options), { onEvent: progress(io) });
+      const crew = io.crew?.(options.jobs);
+      const result = await check(requestOf(io, path, options), { onEvent: progress(io), ...(crew ? { crew } : {}) });
       if (options.json !== undefined) writeJson(io, options.json, verdictDocument(result));
       if (options.certificate !== undefined) writeProof(io, options.certificate, result);
       tellNeeds(result, options.json === '-' ? io.talk : io.out);
@@ -56,9 +59,9 @@ export function addFit(program: Command, io: Io, exit: (code: number) => void): 
 }
 
 function writeProof(io: Io, path: string, result: CaseResult): void {
-  const document = certificateOf(result);
-  if (document) writeJson(io, path, document);
-  else io.talk('cavum: no certificate was written: no style that was judged is proved impossible by one part at the faceplate alone\n');
+  const written = certificateFor(result);
+  if ('document' in written) writeJson(io, path, written.document);
+  else io.talk(`cavum: no certificate was written: ${written.why}\n`);
 }
 
 /** With the table, or beside a document that has stdout for itself. */
@@ -71,7 +74,7 @@ function requestOf(io: Io, path: string, options: FitOptions): CheckRequest {
   const bytes = io.read(path);
   const said = isCase(bytes) ? readCase(bytes, fileName(path)) : undefined;
   const scan = said ? join(dirname(path), said.scan) : path;
-  const { order, parts, style, correct, json: _json, certificate: _certificate, ...plain } = options;
+  const { order, parts, style, correct, json: _json, certificate: _certificate, jobs: _jobs, ...plain } = options;
   const corrections = { ...said?.corrections, ...correctionsOf(correct) };
   if (said) tellOverruled(io, said, options);
   const listed = parts ?? (said?.catalogue && join(dirname(path), said.catalogue));

@@ -1,0 +1,33 @@
+/** What is handed out, one style at a time, and how it is done: the very same in the lead's thread and in a mate's. */
+import { type Bench, judgeStyle } from '../ladder/index.ts';
+import type { Stage } from '../model/case.ts';
+import type { Rung } from '../model/fit.ts';
+import type { Catalogue, Style } from '../model/parts.ts';
+import { findRemedies } from '../remedy/index.ts';
+
+/** By what a case is judged, apart from its cast: plain data. */
+export type Terms = Pick<Bench, 'deviation' | 'order' | 'rules' | 'seed' | 'effort'> & {
+  /** The smallest first. */
+  readonly styles: readonly Style[];
+  readonly classes: Pick<Catalogue, 'receiverClasses' | 'vents'>;
+};
+
+/** `style`: its number among the terms' styles. */
+export type Task =
+  | { readonly type: 'judge'; readonly style: number }
+  /** `larger`: the rungs of all styles above it. */
+  | { readonly type: 'remedy'; readonly style: number; readonly rung: Rung; readonly larger: readonly Rung[] };
+
+/** Does a task. `before` is called with what comes next and awaited; what it throws ends the task. A remedy's rung comes back as it was where nothing helps. */
+export async function doTask(
+  bench: Omit<Bench, 'before'>,
+  { styles, classes }: Terms,
+  task: Task,
+  before: (stage: Stage) => Promise<void>,
+): Promise<Rung> {
+  const style = styles[task.style] as Style;
+  if (task.type === 'judge') return judgeStyle({ ...bench, before: (_style, step) => before(step) }, style);
+  const { rung, larger } = task;
+  const remedies = await findRemedies({ ...bench, before: () => before('remedy') }, style, rung, larger, classes);
+  return remedies.length === 0 ? rung : { ...rung, remedies };
+}
