@@ -5,11 +5,21 @@
  * belong to the concha and say nothing about the canal, so the line goes straight on.
  */
 import { addScaled, distance, dot, type Frame, lerp, normalize, type Point, pt, scale, sub } from '../geometry/vec.ts';
-import { followLaterally, followMedially, type Middles, PATIENCE, PATIENT, SHORTEST_STRETCH, sectionAt, UPRIGHT_SHARE } from './follow.ts';
+import {
+  followLaterally,
+  followMedially,
+  type LateralEnd,
+  type Middles,
+  PATIENCE,
+  PATIENT,
+  SHORTEST_STRETCH,
+  UPRIGHT_SHARE,
+} from './follow.ts';
 import { findOpening, type Opening } from './opening.ts';
-import type { Slice, Slicer } from './slicer.ts';
+import { Profile, type Samples } from './profile.ts';
+import type { Slicer } from './slicer.ts';
 import { smoothed, stiffnessFor } from './smooth.ts';
-import { templateOf, wallShare } from './template.ts';
+import { templateOf } from './template.ts';
 import { FIT_GRAIN, fitTip } from './tipfit.ts';
 import { type Rod, STEP, type Station } from './trace.ts';
 
@@ -21,15 +31,6 @@ export interface Line<F extends Frame> {
   readonly told: number;
   /** The last one; from there it goes straight on laterally. */
   readonly end: number;
-}
-
-/** What the sections square to the line say, one a place of the line. Area 0 outside the cast, infinite where the outline is beyond reach. */
-export interface Profile<F extends Frame> {
-  readonly areas: Float64Array;
-  readonly centres: Point<F>[];
-  readonly slices: readonly (Slice<F> | undefined)[];
-  /** Share of the outline that is canal wall. */
-  readonly walls: Float64Array;
 }
 
 export interface Spine<F extends Frame> {
@@ -55,30 +56,34 @@ const ROUNDS = 6;
 const WITHIN = 4;
 
 export function spineOf<F extends Frame>(slicer: Slicer<F>, rod: Rod<F>): Spine<F> {
-  const spine = spineBy(slicer, rod, PATIENCE);
+  const { spine, spent } = spineBy(slicer, rod, PATIENCE);
   const { opening } = spine;
   // An opening that lies within the tube that was traced is a dent or a bubble in it as likely as the concha.
   if (opening.seen && opening.at > rod.last * STEP - WITHIN) return spine;
-  const again = spineBy(slicer, rod, PATIENT);
+  if (!spent) return spine; // more patience would walk the same way
+  const again = spineBy(slicer, rod, PATIENT).spine;
   if (!again.opening.seen) return spine;
   return !opening.seen || uprightOf(again) * (1 - SLACK) > uprightOf(spine) ? again : spine;
 }
 
 const uprightOf = <F extends Frame>({ profile, opening }: Spine<F>): number => uprightness(profile.walls, opening);
 
-function spineBy<F extends Frame>(slicer: Slicer<F>, rod: Rod<F>, patience: number): Spine<F> {
+/** `spent`: in some round the patience came to its end. */
+function spineBy<F extends Frame>(slicer: Slicer<F>, rod: Rod<F>, patience: number): { readonly spine: Spine<F>; readonly spent: boolean } {
   const { across, tip } = rod;
   let line = extended(slicer, evened(tubeOf(rod)), tip.at);
+  let spent = false;
   const rounds: { spine: Spine<F>; worth: number }[] = [];
   for (let round = 0; ; round++) {
     const spine = spineAlong(slicer, line, across);
-    const { profile, first, opening } = spine;
+    const { profile, opening } = spine;
     const worth = uprightness(profile.walls, opening) - (opening.seen ? 0 : profile.walls.length);
     const before = rounds[rounds.length - 1]?.spine;
     rounds.push({ spine, worth });
-    if (round === ROUNDS || (before && settled(before, spine))) return withTip(slicer, middling(rounds), rod);
-    const middles = middlesOf(slicer, line, profile, first, across, patience);
-    if (!middles) return withTip(slicer, middling(rounds), rod);
+    const done = round === ROUNDS || (before && settled(before, spine));
+    const middles = done ? undefined : middlesOf(slicer, spine, across, patience);
+    if (!middles) return { spine: withTip(slicer, middling(rounds), rod), spent };
+    spent ||= middles.spent;
     line = extended(slicer, evened(smoothLine(middles)), tip.at);
   }
 }
@@ -96,7 +101,7 @@ function settled<F extends Frame>(a: Spine<F>, b: Spine<F>): boolean {
 
 /** What the sections along a line say. */
 function spineAlong<F extends Frame>(slicer: Slicer<F>, line: Line<F>, across: Point<F>): Spine<F> {
-  const profile = profileOf(slicer, line, across);
+  const profile = new Profile(slicer, line, across);
   const first = firstWhole(profile.walls);
   const opening = findOpening(profile.walls, profile.areas, STEP, Math.max(first, line.end - Math.round(2 / STEP)));
   return { line, profile, first, opening };
@@ -112,7 +117,7 @@ const SETTLED = 10;
 function withTip<F extends Frame>(slicer: Slicer<F>, spine: Spine<F>, { across, tip }: Rod<F>): Spine<F> {
   const { line, profile, first } = spine;
   const from = Math.min(first + Math.round(TIP_FROM / STEP), line.end - SHORTEST_STRETCH);
-  const slice = profile.slices[from];
+  const slice = profile.slice(from);
   if (from < 1 || !slice) return spine;
   const tangent = line.tangents[from] as Point<F>;
   const template = templateOf(slice, line.points[from] as Point<F>, tangent, across);
@@ -146,11 +151,14 @@ function turnAt<F extends Frame>(line: Line<F>, k: number): Point<F> {
 /**
  * The round to believe. Rounds seldom part by more than a hair. But a short canal leaves little to hold on to, and a round may lose it: it
  * then shows much less canal. And where one side opens early, rounds may take turns in following it a little into the concha. So of those
- * that show most canal, the later of the middle ones by where they see the opening.
+ * that show most canal, the later of the middle ones by where they see the opening. A line that is known to beyond the opening was drawn
+ * aside there, and tells only that it opens before: it is believed where there is no other.
  */
 function middling<F extends Frame>(rounds: readonly { spine: Spine<F>; worth: number }[]): Spine<F> {
   const most = Math.max(...rounds.map((r) => r.worth));
-  const able = rounds.map((r, k) => ({ ...r, k, at: r.spine.opening.at })).filter((r) => r.worth >= most - SLACK * Math.abs(most));
+  const enough = rounds.map((r) => ({ ...r, at: r.spine.opening.at })).filter((r) => r.worth >= most - SLACK * Math.abs(most));
+  const clear = enough.filter((r) => !r.spine.opening.before);
+  const able = clear.length > 0 ? clear : enough;
   const middle = ([...able].sort((a, b) => a.at - b.at)[(able.length - 1) >> 1] as { at: number }).at;
   const alike = able.filter((r) => Math.abs(r.at - middle) <= ALIKE);
   return (alike[alike.length - 1] as { spine: Spine<F> }).spine;
@@ -162,9 +170,9 @@ const SLACK = 0.2;
 const ALIKE = 0.5;
 
 /** How much upright canal a line shows up to its opening: counts only what clearly is, so that more concha is not more canal. */
-function uprightness(walls: Float64Array, opening: Opening): number {
+function uprightness(walls: Samples, opening: Opening): number {
   let sum = 0;
-  for (let k = 0; k * STEP <= opening.at && k < walls.length; k++) sum += Math.max(0, (walls[k] as number) - 0.6);
+  for (let k = 0; k * STEP <= opening.at && k < walls.length; k++) sum += Math.max(0, (walls.at(k) as number) - 0.6);
   return sum;
 }
 
@@ -239,31 +247,15 @@ export function exitOf<F extends Frame>(slicer: Slicer<F>, p: Point<F>, d: Point
   return Number.isFinite(least) ? least : 0;
 }
 
-function profileOf<F extends Frame>(slicer: Slicer<F>, line: Line<F>, across: Point<F>): Profile<F> {
-  const areas = new Float64Array(line.points.length);
-  const walls = new Float64Array(line.points.length);
-  const slices = line.points.map((p, k) => {
-    const slice = sectionAt(slicer, p, line.tangents[k] as Point<F>);
-    if (!slice) {
-      if (slicer.tree.contains(p)) areas[k] = Infinity;
-      return undefined;
-    }
-    areas[k] = slice.area;
-    walls[k] = wallShare(slice, p, line.tangents[k] as Point<F>, across);
-    return slice;
-  });
-  return { areas, walls, slices, centres: line.points.map((p, k) => slices[k]?.centroid ?? p) };
-}
-
 /** No end face reaches farther than this from the tip, mm. */
 const END_FACE = 8;
 
 /** The first section from the tip that the end face does not cut, nor its next RUN - 1. */
-function firstWhole(walls: ArrayLike<number>): number {
+function firstWhole(walls: Samples): number {
   const most = Math.min(walls.length - 1, Math.round(END_FACE / STEP));
   for (let k = 0; k < most; k++) {
     let whole = true;
-    for (let j = 0; j < RUN; j++) whole &&= (walls[k + j] as number) >= UPRIGHT_SHARE;
+    for (let j = 0; j < RUN; j++) whole &&= (walls.at(k + j) as number) >= UPRIGHT_SHARE;
     if (whole) return k;
   }
   return most;
@@ -271,9 +263,9 @@ function firstWhole(walls: ArrayLike<number>): number {
 const RUN = 4;
 
 /** Share of its radius that the canal loses a step towards the tip, by the sections lateral of place k. */
-function taperAt(areas: Float64Array, k: number): number {
-  const near = Math.sqrt(areas[k] as number);
-  const far = Math.sqrt(areas[Math.min(areas.length - 1, k + SHORTEST_STRETCH)] as number);
+function taperAt(areas: Samples, k: number): number {
+  const near = Math.sqrt(areas.at(k) as number);
+  const far = Math.sqrt(areas.at(Math.min(areas.length - 1, k + SHORTEST_STRETCH)) as number);
   return near > 0 ? Math.max(-0.02, Math.min(0.08, (far - near) / (SHORTEST_STRETCH * near))) : 0;
 }
 
@@ -283,20 +275,18 @@ function taperAt(areas: Float64Array, k: number): number {
  */
 function middlesOf<F extends Frame>(
   slicer: Slicer<F>,
-  line: Line<F>,
-  profile: Profile<F>,
-  first: number,
+  { line, profile, first }: Spine<F>,
   across: Point<F>,
   patience: number,
-): Middles<F> | undefined {
+): (Middles<F> & Pick<LateralEnd, 'spent'>) | undefined {
   const from = Math.min(Math.max(first, line.told), line.end - SHORTEST_STRETCH);
   if (from < 0) return undefined;
   const last = Math.max(from + SHORTEST_STRETCH, line.end - Math.round(2 / STEP));
-  const at = profile.centres.slice(from, last + 1);
-  const weights = at.map((_, k) => ((profile.areas[from + k] as number) > 0 ? 1 : 0));
-  const whole = profile.slices[from + 1];
+  const at = line.points.slice(from, last + 1).map((_, k) => profile.centre(from + k));
+  const weights = at.map((_, k) => ((profile.areas.at(from + k) as number) > 0 ? 1 : 0));
+  const whole = profile.slice(from + 1);
   const known = { at, weights };
-  const abrupt = followLaterally(slicer, known, across, patience);
+  const { abrupt, spent } = followLaterally(slicer, known, across, patience);
   const guard = Math.min(Math.round((abrupt ? STEP : GUARD) / STEP), at.length - SHORTEST_STRETCH);
   if (guard > 0) {
     at.length -= guard;
@@ -306,7 +296,7 @@ function middlesOf<F extends Frame>(
     const template = templateOf(whole, line.points[from + 1] as Point<F>, line.tangents[from + 1] as Point<F>, across);
     followMedially(slicer, known, template, taperAt(profile.areas, from + 1), END_FACE, across);
   }
-  return known;
+  return { ...known, spent };
 }
 
 const AXES = [0, 1, 2] as const;

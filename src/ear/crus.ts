@@ -23,6 +23,8 @@ const LEAST = 0.8;
 
 /** In front the groove is open to the rim; where its bottom lies this far below it, material covers it, mm. */
 const COVERED = 2.0;
+/** With fewer covered strips than this they are an accident of where strips lie. */
+const FEW = 3;
 
 /** `rim`: the concha's; where nothing is met below it, the groove is open to there. */
 export function grooveOf(slicer: Slicer<'scan'>, frame: EarFrame, rim: Plane<'scan'>): Groove | undefined {
@@ -38,7 +40,8 @@ export function grooveOf(slicer: Slicer<'scan'>, frame: EarFrame, rim: Plane<'sc
   const run = longestRun(found);
   if (run.length < 4) return undefined;
   const covered = run.filter((g) => g.covered);
-  const seat = covered.length > 0 ? covered : run;
+  // A groove that is open all along is so from its hind end on, beside where material would cover it.
+  const seat = covered.length >= FEW ? covered : run.slice(0, FEW);
   const middle = seat[seat.length >> 1] as Foot;
   const at = place(frame, middle.x, middle.y, middle.z);
   const deep = run.reduce((sum, g) => sum + g.deep, 0) / run.length;

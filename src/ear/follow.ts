@@ -66,16 +66,21 @@ const PATIENT_GROWTH = 1.2;
 /** Cosine of the most that the walls may say the line turns beside where it was going: more is the opening's doing. */
 const STEADY = 0.966; // 15 degrees
 
-/**
- * Carries the middles on laterally to the last section that is a canal's. True when it ends all at once, with upright walls to the last:
- * then nothing has drawn the last sections aside. `patience`: mm of poor sections that are passed over.
- */
+/** How a canal was seen to end laterally. */
+export interface LateralEnd {
+  /** All at once, with upright walls to the last: nothing has drawn the last sections aside. */
+  readonly abrupt: boolean;
+  /** With patience at an end: more of it might have led on. */
+  readonly spent: boolean;
+}
+
+/** Carries the middles on laterally to the last section that is a canal's. `patience`: mm of poor sections that are passed over. */
 export function followLaterally<F extends Frame>(
   slicer: Slicer<F>,
   { at, weights }: Middles<F>,
   across: Point<F>,
   patience: number,
-): boolean {
+): LateralEnd {
   let poor = 0;
   let abrupt = false;
   let narrowed = false; // a plane had to be turned aside to see the canal alone
@@ -111,7 +116,7 @@ export function followLaterally<F extends Frame>(
   }
   at.length -= poor;
   weights.length -= poor;
-  return abrupt;
+  return { abrupt, spent: poor * STEP >= patience };
 }
 
 /** How far the plane is turned aside to get past a neighbour, radians. */

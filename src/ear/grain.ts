@@ -2,6 +2,8 @@
 import type { Mesh } from '../geometry/mesh.ts';
 import type { Frame } from '../geometry/vec.ts';
 
+type Triangles = Pick<Mesh<Frame>, 'positions' | 'indices'>;
+
 /** So many sides are looked at: enough for a middle. */
 const SIDES = 20_000;
 
@@ -54,17 +56,88 @@ function awayFromNeighbours(x: Float64Array, ix: Uint32Array): Float64Array {
 
 /** Unit normals of the vertices, by area. */
 function normalsOf(p: Float64Array, ix: Uint32Array): Float64Array {
-  const n = new Float64Array(p.length);
-  for (let t = 0; t < ix.length; t += 3) {
-    const [a, b, c] = [3 * (ix[t] as number), 3 * (ix[t + 1] as number), 3 * (ix[t + 2] as number)];
-    const u = [0, 1, 2].map((k) => (p[b + k] as number) - (p[a + k] as number)) as [number, number, number];
-    const v = [0, 1, 2].map((k) => (p[c + k] as number) - (p[a + k] as number)) as [number, number, number];
-    const w = [u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]];
-    for (const at of [a, b, c]) for (let k = 0; k < 3; k++) n[at + k] = (n[at + k] as number) + (w[k] as number);
-  }
+  const { sum: n } = vectorAreas({ positions: p, indices: ix }, Infinity);
   for (let i = 0; i < n.length; i += 3) {
     const size = Math.sqrt((n[i] as number) ** 2 + (n[i + 1] as number) ** 2 + (n[i + 2] as number) ** 2) || 1;
     for (let k = 0; k < 3; k++) n[i + k] = (n[i + k] as number) / size;
   }
   return n;
 }
+
+interface Areas {
+  /** Of each vertex, the sum of twice the vector areas of the triangles round it, mm2: its direction is their mean normal. */
+  readonly sum: Float64Array;
+  /** A triangle's mean area, mm2. */
+  readonly mean: number;
+}
+
+/** A triangle larger than `most` mm2 counts as one of that size, so that a wide flat one does not outvote its neighbours. */
+function vectorAreas({ positions: p, indices: ix }: Triangles, most: number): Areas {
+  const sum = new Float64Array(p.length);
+  let all = 0;
+  for (let t = 0; t < ix.length; t += 3) {
+    const a = 3 * (ix[t] as number);
+    const b = 3 * (ix[t + 1] as number);
+    const c = 3 * (ix[t + 2] as number);
+    const ux = (p[b] as number) - (p[a] as number);
+    const uy = (p[b + 1] as number) - (p[a + 1] as number);
+    const uz = (p[b + 2] as number) - (p[a + 2] as number);
+    const vx = (p[c] as number) - (p[a] as number);
+    const vy = (p[c + 1] as number) - (p[a + 1] as number);
+    const vz = (p[c + 2] as number) - (p[a + 2] as number);
+    const x = uy * vz - uz * vy;
+    const y = uz * vx - ux * vz;
+    const z = ux * vy - uy * vx;
+    const twice = Math.sqrt(x * x + y * y + z * z);
+    const share = twice > 2 * most ? (2 * most) / twice : 1;
+    all += (share * twice) / 2;
+    add(sum, a, share * x, share * y, share * z);
+    add(sum, b, share * x, share * y, share * z);
+    add(sum, c, share * x, share * y, share * z);
+  }
+  return { sum, mean: (3 * all) / Math.max(1, ix.length) };
+}
+
+function add(sum: Float64Array, o: number, x: number, y: number, z: number): void {
+  sum[o] = (sum[o] as number) + x;
+  sum[o + 1] = (sum[o + 1] as number) + y;
+  sum[o + 2] = (sum[o + 2] as number) + z;
+}
+
+/** A vertex's normal is a mean over about so much surface, mm2: its six triangles in a usual scan. */
+const PATCH = 0.48;
+/** So many passes at most: a scan that fine is averaged over less. */
+const MOST_PASSES = 8;
+
+/**
+ * Of each vertex, a sum of vector areas round it, mm2: its direction is the mean normal there. The same noise tilts small triangles more than
+ * large ones, so it goes as far round in a fine scan as in a usual one, and a surface in smaller triangles has the same slants. `most`: a
+ * larger triangle counts as one of this size, mm2.
+ */
+export function meanNormals(mesh: Triangles, most: number): Float64Array {
+  const { sum, mean } = vectorAreas(mesh, most);
+  // Every pass adds as much to the mean square of how far it reaches as the first does.
+  const passes = Math.min(MOST_PASSES, Math.round(PATCH / (6 * mean)));
+  let out = sum;
+  for (let pass = 1; pass < passes; pass++) out = spread(mesh.indices, out);
+  return out;
+}
+
+/** Of each vertex: the mean over the corners of the triangles round it, counting each as often as it is one. */
+function spread(ix: Uint32Array, from: Float64Array): Float64Array {
+  const out = new Float64Array(from.length);
+  for (let t = 0; t < ix.length; t += 3) {
+    const a = 3 * (ix[t] as number);
+    const b = 3 * (ix[t + 1] as number);
+    const c = 3 * (ix[t + 2] as number);
+    const x = ((from[a] as number) + (from[b] as number) + (from[c] as number)) / CORNERS;
+    const y = ((from[a + 1] as number) + (from[b + 1] as number) + (from[c + 1] as number)) / CORNERS;
+    const z = ((from[a + 2] as number) + (from[b + 2] as number) + (from[c + 2] as number)) / CORNERS;
+    add(out, a, x, y, z);
+    add(out, b, x, y, z);
+    add(out, c, x, y, z);
+  }
+  return out;
+}
+/** Of six triangles. */
+const CORNERS = 18;

@@ -6,14 +6,19 @@
  */
 import { TriangleTree } from '../geometry/bvh.ts';
 import type { Mesh } from '../geometry/mesh.ts';
-import { cross, type Frame, type Point, perpendicular, pt } from '../geometry/vec.ts';
+import { cross, type Frame, type Point, perpendicular, pt, type Vec3 } from '../geometry/vec.ts';
 import { placeIn } from './circles.ts';
+import { meanNormals } from './grain.ts';
+import { type Run, Segments } from './segments.ts';
 
 /** The outline of one cut that goes round (or comes nearest to) the asked point. */
 export interface Slice<F extends Frame> {
   /** u v pairs about the asked point, mm, counter-clockwise round material about the normal. */
   readonly points: Float64Array;
-  /** Of the segment that starts at each point: the surface normal's share along the plane's normal. 0: the wall stands square to the plane. */
+  /**
+   * Of the segment that starts at each point: the surface normal's share along the plane's normal. 0: the wall stands square to the plane.
+   * The normal is a mean over the triangles round the one that is cut: a single one is tilted by 0.2 where a scan is noisy.
+   */
   readonly tilts: Float64Array;
   readonly area: number; // mm2, above 0
   readonly perimeter: number; // mm
@@ -28,22 +33,33 @@ export interface Slice<F extends Frame> {
 
 interface Loop {
   readonly points: Float64Array;
-  readonly tilts: Float64Array;
+  readonly run: Run;
   readonly area: number;
+  readonly margin: number;
+  readonly holds: boolean;
 }
+
+/**
+ * A triangle larger than this was not scanned, mm2: a flat cap's, or one of a thinned flat. It tells its own slant, and among its neighbours
+ * it counts as one of this size.
+ */
+const LARGE = 3;
+
+/** A tree of some 2^DEEP leaves leaves no more than so many nodes waiting. */
+const DEEP = 64;
 
 export class Slicer<F extends Frame> {
   readonly tree: TriangleTree<F>;
   readonly mesh: Mesh<F>;
-  /** Entry and exit edge of each cut triangle, and where the entry lies in the plane. */
-  readonly #enter: number[] = [];
-  readonly #leave: number[] = [];
-  readonly #at: number[] = [];
-  readonly #tilt: number[] = [];
+  /** Vector areas round the vertices. */
+  readonly #round: Float64Array;
+  readonly #segments = new Segments();
+  readonly #waiting = new Int32Array(DEEP);
 
   constructor(mesh: Mesh<F>) {
     this.mesh = mesh;
     this.tree = new TriangleTree(mesh);
+    this.#round = meanNormals(mesh, LARGE);
   }
 
   /**
@@ -55,35 +71,32 @@ export class Slicer<F extends Frame> {
     const v = cross(n, u);
     this.#collect(p, n, u, v, reach);
     let best: Loop | undefined;
-    let bestMargin = Infinity;
-    let bestHolds = false;
-    for (const loop of this.#loops()) {
-      if (!(loop.area > 0)) continue;
-      const { margin, holds } = placeIn(loop.points, 0, 0);
-      const better = holds !== bestHolds ? holds : holds ? loop.area < (best?.area ?? Infinity) : margin < bestMargin;
-      if (best && !better) continue;
-      best = loop;
-      bestMargin = margin;
-      bestHolds = holds;
+    for (const run of this.#segments.closed()) {
+      const points = this.#pointsOf(run);
+      const area = signedArea(points);
+      if (!(area > 0)) continue;
+      const loop = { points, run, area, ...placeIn(points, 0, 0) };
+      if (!best || nearer(loop, best)) best = loop;
     }
     if (!best) return undefined;
-    const { cu, cv, perimeter } = moments(best.points, best.area);
+    const { points, run, area, holds, margin } = best;
+    const { cu, cv, perimeter } = moments(points, area);
     const centroid = pt<F>(p[0] + cu * u[0] + cv * v[0], p[1] + cu * u[1] + cv * v[1], p[2] + cu * u[2] + cv * v[2]);
-    return { points: best.points, tilts: best.tilts, area: best.area, perimeter, centroid, holds: bestHolds, margin: bestMargin, u, v };
+    return { points, tilts: this.#tiltsOf(run, n), area, perimeter, centroid, holds, margin, u, v };
   }
 
+  /** Cuts the triangles near the plane and within reach. The order is the tree's. */
   #collect(p: Point<F>, n: Point<F>, u: Point<F>, v: Point<F>, reach: number): void {
     const { boxes, second, start, count, order } = this.tree;
-    this.#enter.length = 0;
-    this.#leave.length = 0;
-    this.#at.length = 0;
-    this.#tilt.length = 0;
+    this.#segments.clear();
     if (order.length === 0) return;
     const [px, py, pz] = p;
     const [nx, ny, nz] = n;
-    const stack = [0];
-    while (stack.length > 0) {
-      const node = stack.pop() as number;
+    const [ax, ay, az] = [Math.abs(nx), Math.abs(ny), Math.abs(nz)];
+    const waiting = this.#waiting;
+    waiting[0] = 0;
+    for (let left = 1; left > 0; ) {
+      const node = waiting[--left] as number;
       const o = 6 * node;
       const hx = ((boxes[o + 3] as number) - (boxes[o] as number)) / 2;
       const hy = ((boxes[o + 4] as number) - (boxes[o + 1] as number)) / 2;
@@ -92,15 +105,15 @@ export class Slicer<F extends Frame> {
       const dy = (boxes[o + 1] as number) + hy - py;
       const dz = (boxes[o + 2] as number) + hz - pz;
       const off = dx * nx + dy * ny + dz * nz;
-      const spread = Math.abs(nx) * hx + Math.abs(ny) * hy + Math.abs(nz) * hz;
-      if (Math.abs(off) > spread + 1e-9) continue;
+      if (Math.abs(off) > ax * hx + ay * hy + az * hz + 1e-9) continue;
       const ex = Math.max(0, Math.abs(dx) - hx);
       const ey = Math.max(0, Math.abs(dy) - hy);
       const ez = Math.max(0, Math.abs(dz) - hz);
       if (ex * ex + ey * ey + ez * ez > reach * reach) continue;
       const right = second[node] as number;
       if (right >= 0) {
-        stack.push(right, node + 1);
+        waiting[left++] = right;
+        waiting[left++] = node + 1;
         continue;
       }
       const end = (start[node] as number) + (count[node] as number);
@@ -111,82 +124,82 @@ export class Slicer<F extends Frame> {
   /** As in geometry/section.ts: a vertex on the plane counts as above, so each triangle gives one segment or none. */
   #cut(triangle: number, p: Point<F>, n: Point<F>, u: Point<F>, v: Point<F>): void {
     const { positions: q, indices: ix } = this.mesh;
-    const many = q.length / 3;
-    let enter = -1;
-    let leave = -1;
-    let su = 0;
-    let sv = 0;
-    for (let k = 0; k < 3; k++) {
-      const a = ix[3 * triangle + k] as number;
-      const b = ix[3 * triangle + ((k + 1) % 3)] as number;
-      const lo = Math.min(a, b);
-      const hi = Math.max(a, b);
-      const lx = (q[3 * lo] as number) - p[0];
-      const ly = (q[3 * lo + 1] as number) - p[1];
-      const lz = (q[3 * lo + 2] as number) - p[2];
-      const gx = (q[3 * hi] as number) - p[0];
-      const gy = (q[3 * hi + 1] as number) - p[1];
-      const gz = (q[3 * hi + 2] as number) - p[2];
-      const hLo = lx * n[0] + ly * n[1] + lz * n[2];
-      const hHi = gx * n[0] + gy * n[1] + gz * n[2];
-      if (hLo >= 0 === hHi >= 0) continue;
-      const falling = (a < b ? hLo : hHi) >= 0;
-      if (!falling) {
-        leave = lo * many + hi;
-        continue;
-      }
-      enter = lo * many + hi;
-      const s = hLo / (hLo - hHi);
-      const x = lx + s * (gx - lx);
-      const y = ly + s * (gy - ly);
-      const z = lz + s * (gz - lz);
-      su = x * u[0] + y * u[1] + z * u[2];
-      sv = x * v[0] + y * v[1] + z * v[2];
-    }
-    if (enter < 0) return;
-    this.#enter.push(enter);
-    this.#leave.push(leave);
-    this.#at.push(su, sv);
-    this.#tilt.push(tiltOf(q, ix, triangle, n));
+    const a = ix[3 * triangle] as number;
+    const b = ix[3 * triangle + 1] as number;
+    const c = ix[3 * triangle + 2] as number;
+    const above = heightAt(q, a, p, n) >= 0;
+    const bAbove = heightAt(q, b, p, n) >= 0;
+    const cAbove = heightAt(q, c, p, n) >= 0;
+    if (above === bAbove && above === cAbove) return;
+    // The vertex that is alone on its side, then the next two round the triangle.
+    if (above !== bAbove && above !== cAbove) this.#segment(triangle, a, b, c, above, p, n, u, v);
+    else if (above !== bAbove) this.#segment(triangle, b, c, a, bAbove, p, n, u, v);
+    else this.#segment(triangle, c, a, b, cAbove, p, n, u, v);
   }
 
-  /**
-   * The closed outlines among the collected segments. Where more than two triangles share an edge several segments enter by it; any pairing
-   * gives closed outlines, so the first one left is taken.
-   */
-  #loops(): Loop[] {
-    const by = new Map<number, number>();
-    const rest = new Int32Array(this.#enter.length);
-    for (let i = rest.length - 1; i >= 0; i--) {
-      rest[i] = by.get(this.#enter[i] as number) ?? -1;
-      by.set(this.#enter[i] as number, i);
+  #segment(
+    triangle: number,
+    alone: number,
+    next: number,
+    last: number,
+    above: boolean,
+    p: Point<F>,
+    n: Point<F>,
+    u: Point<F>,
+    v: Point<F>,
+  ): void {
+    const q = this.mesh.positions;
+    // The outline enters by the edge that falls. Reckoned from the lesser vertex, so that both triangles of an edge agree to the last bit.
+    const other = above ? next : last;
+    const lo = Math.min(alone, other);
+    const hi = Math.max(alone, other);
+    const lx = (q[3 * lo] as number) - p[0];
+    const ly = (q[3 * lo + 1] as number) - p[1];
+    const lz = (q[3 * lo + 2] as number) - p[2];
+    const gx = (q[3 * hi] as number) - p[0];
+    const gy = (q[3 * hi + 1] as number) - p[1];
+    const gz = (q[3 * hi + 2] as number) - p[2];
+    const hLo = lx * n[0] + ly * n[1] + lz * n[2];
+    const s = hLo / (hLo - (gx * n[0] + gy * n[1] + gz * n[2]));
+    const x = lx + s * (gx - lx);
+    const y = ly + s * (gy - ly);
+    const z = lz + s * (gz - lz);
+    const su = x * u[0] + y * u[1] + z * u[2];
+    const sv = x * v[0] + y * v[1] + z * v[2];
+    this.#segments.add(triangle, lo, hi, alone, above ? last : next, su, sv);
+  }
+
+  #pointsOf({ from, count }: Run): Float64Array {
+    const { chain, at } = this.#segments;
+    const points = new Float64Array(2 * count);
+    for (let k = 0; k < count; k++) {
+      const i = 2 * (chain[from + k] as number);
+      points[2 * k] = at[i] as number;
+      points[2 * k + 1] = at[i + 1] as number;
     }
-    const used = new Uint8Array(rest.length);
-    const loops: Loop[] = [];
-    for (let first = 0; first < used.length; first++) {
-      if (used[first]) continue;
-      const flat: number[] = [];
-      const tilts: number[] = [];
-      let i = first;
-      while (i >= 0) {
-        used[i] = 1;
-        flat.push(this.#at[2 * i] as number, this.#at[2 * i + 1] as number);
-        tilts.push(this.#tilt[i] as number);
-        const leave = this.#leave[i] as number;
-        if (leave === this.#enter[first]) break;
-        i = by.get(leave) ?? -1;
-        while (i >= 0 && used[i]) i = rest[i] as number;
-      }
-      if (i >= 0 && flat.length >= 6) {
-        loops.push({ points: Float64Array.from(flat), tilts: Float64Array.from(tilts), area: signedArea(flat) });
-      }
-    }
-    return loops;
+    return points;
+  }
+
+  #tiltsOf({ from, count }: Run, n: Point<F>): Float64Array {
+    const { chain, triangle } = this.#segments;
+    const tilts = new Float64Array(count);
+    for (let k = 0; k < count; k++) tilts[k] = tiltOf(this.mesh, this.#round, triangle[chain[from + k] as number] as number, n);
+    return tilts;
   }
 }
 
-/** Cosine between a triangle's normal and unit n; 0 for a triangle without area. */
-function tiltOf(q: Float64Array, ix: Uint32Array, triangle: number, n: readonly [number, number, number]): number {
+/** Of outlines round the point the smallest; else the one that comes nearest to it. */
+function nearer(a: Loop, b: Loop): boolean {
+  if (a.holds !== b.holds) return a.holds;
+  return a.holds ? a.area < b.area : a.margin < b.margin;
+}
+
+/** Height of a vertex over the plane, mm. */
+const heightAt = (q: Float64Array, vertex: number, p: Vec3, n: Vec3): number =>
+  ((q[3 * vertex] as number) - p[0]) * n[0] + ((q[3 * vertex + 1] as number) - p[1]) * n[1] + ((q[3 * vertex + 2] as number) - p[2]) * n[2];
+
+/** Cosine between unit n and the mean normal of a triangle and its neighbours; 0 where they have no area. `round`: their vector areas. */
+function tiltOf({ positions: q, indices: ix }: Mesh<Frame>, round: Float64Array, triangle: number, n: Vec3): number {
   const a = 3 * (ix[3 * triangle] as number);
   const b = 3 * (ix[3 * triangle + 1] as number);
   const c = 3 * (ix[3 * triangle + 2] as number);
@@ -196,9 +209,14 @@ function tiltOf(q: Float64Array, ix: Uint32Array, triangle: number, n: readonly 
   const vx = (q[c] as number) - (q[a] as number);
   const vy = (q[c + 1] as number) - (q[a + 1] as number);
   const vz = (q[c + 2] as number) - (q[a + 2] as number);
-  const x = uy * vz - uz * vy;
-  const y = uz * vx - ux * vz;
-  const z = ux * vy - uy * vx;
+  let x = uy * vz - uz * vy;
+  let y = uz * vx - ux * vz;
+  let z = ux * vy - uy * vx;
+  const twice = Math.sqrt(x * x + y * y + z * z);
+  const own = twice > 2 * LARGE ? 1 - (2 * LARGE) / twice : 0; // the rest of it is in the sums
+  x = own * x + (round[a] as number) + (round[b] as number) + (round[c] as number);
+  y = own * y + (round[a + 1] as number) + (round[b + 1] as number) + (round[c + 1] as number);
+  z = own * z + (round[a + 2] as number) + (round[b + 2] as number) + (round[c + 2] as number);
   const l = Math.sqrt(x * x + y * y + z * z);
   return l > 0 ? (x * n[0] + y * n[1] + z * n[2]) / l : 0;
 }

@@ -43,19 +43,30 @@ export function axesSquareTo<F extends Frame>(along: Point<F>, across: Point<F>)
 }
 
 /** Share of the directions about the centroid in which the outline is canal wall. */
-export function wallShare<F extends Frame>(slice: Slice<F>, at: Point<F>, along: Point<F>, across: Point<F>): number {
-  const { a, b } = axesSquareTo(along, across);
-  const { trust } = raysOf(segmentsOf(slice, a, b), offsetOf(slice.centroid, at, a, b));
-  return trust.reduce((sum, t) => sum + t, 0) / BINS;
-}
+export const wallShare = <F extends Frame>(slice: Slice<F>, at: Point<F>, along: Point<F>, across: Point<F>): number =>
+  shareOf(templateOf(slice, at, along, across).rays);
+
+const shareOf = ({ trust }: Rays): number => trust.reduce((sum, t) => sum + t, 0) / BINS;
 
 /**
  * The canal's own direction at a section: the one that its walls are most nearly parallel to, all slanting alike. By least absolute
  * deviations over the directions, so that a side that opens or is cut off does not pull.
  */
-export function directionOfWalls<F extends Frame>(slice: Slice<F>, at: Point<F>, along: Point<F>, across: Point<F>): Point<F> {
-  const { a, b } = axesSquareTo(along, across);
-  const { tilt, weight, nx, ny } = raysOf(segmentsOf(slice, a, b), offsetOf(slice.centroid, at, a, b));
+export const directionOfWalls = <F extends Frame>(slice: Slice<F>, at: Point<F>, along: Point<F>, across: Point<F>): Point<F> =>
+  directionBy(templateOf(slice, at, along, across), along);
+
+/** `wallShare` and `directionOfWalls` of one section. */
+export function wallsOf<F extends Frame>(
+  slice: Slice<F>,
+  at: Point<F>,
+  along: Point<F>,
+  across: Point<F>,
+): { readonly share: number; readonly direction: Point<F> } {
+  const template = templateOf(slice, at, along, across);
+  return { share: shareOf(template.rays), direction: directionBy(template, along) };
+}
+
+function directionBy<F extends Frame>({ a, b, rays: { tilt, weight, nx, ny } }: Template<F>, along: Point<F>): Point<F> {
   let [level, ga, gb] = [0, 0, 0];
   for (let round = 0; round < 12; round++) {
     const m = { xx: 1e-9, xy: 0, yy: 1e-9, xs: 0, ys: 0, ss: 1e-9, x: 0, y: 0, s: 0 };

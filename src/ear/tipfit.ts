@@ -125,20 +125,21 @@ class TubeFit<F extends Frame> {
 
   /** Every face's foot on the curve, in samples, from scratch. */
   settleFeet(curve: Float64Array): void {
-    const count = curve.length / 12;
+    const faces = this.#faces;
     for (let f = 0; f < this.#feet.length; f++) {
+      const [fx, fy, fz] = [faces[7 * f] as number, faces[7 * f + 1] as number, faces[7 * f + 2] as number];
       let best = Infinity;
-      for (let i = 0; i < count; i++) {
-        const [x, y, z] = [0, 1, 2].map((k) => (this.#faces[7 * f + k] as number) - (curve[12 * i + k] as number)) as [
-          number,
-          number,
-          number,
-        ];
+      let foot = 0;
+      for (let o = 0; o < curve.length; o += 12) {
+        const x = fx - (curve[o] as number);
+        const y = fy - (curve[o + 1] as number);
+        const z = fz - (curve[o + 2] as number);
         const d = x * x + y * y + z * z;
         if (d >= best) continue;
         best = d;
-        this.#feet[f] = i;
+        foot = o;
       }
+      this.#feet[f] = foot / 12;
     }
   }
 

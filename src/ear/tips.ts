@@ -123,17 +123,19 @@ function peaks(mesh: Mesh<Frame>, fans: Fans, height: Float64Array, order: Uint3
     if (fans.from[v] === fans.from[v + 1]) continue;
     parent[v] = v;
     peak[v] = v;
+    let a = v; // the root of v
     for (let i = fans.from[v] as number; i < (fans.from[v + 1] as number); i++) {
       for (let k = 0; k < 3; k++) {
         const w = mesh.indices[3 * (fans.list[i] as number) + k] as number;
-        if ((parent[w] as number) < 0) continue;
-        const a = root(v);
+        if (w === v || (parent[w] as number) < 0) continue;
         const b = root(w);
         if (a === b) continue;
-        const [high, low] = top(a) >= top(b) ? [a, b] : [b, a];
+        const keeps = top(a) >= top(b);
+        const low = keeps ? b : a;
+        if (!keeps) a = b;
         const rise = top(low) - (height[v] as number);
         if (rise >= least) found.push({ vertex: peak[low] as number, rise });
-        parent[low] = high;
+        parent[low] = a;
       }
     }
   }

@@ -6,7 +6,7 @@
  */
 import { addScaled, distance, dot, type Frame, normalize, type Point, sub } from '../geometry/vec.ts';
 import type { Slice, Slicer } from './slicer.ts';
-import { directionOfWalls, wallShare } from './template.ts';
+import { wallsOf } from './template.ts';
 import type { Tip } from './tips.ts';
 import { axisOfWalls } from './walls.ts';
 import { widthsOf } from './widths.ts';
@@ -67,17 +67,18 @@ function traceFrom<F extends Frame>(slicer: Slicer<F>, tip: Tip<F>, across: Poin
   for (let s = 0; s < FARTHEST; s += STEP) {
     const slice = slicer.outline(p, along, REACH);
     if (!slice || (!slice.holds && slice.margin > 1)) break;
-    const station = stationOf(slice, p, along, across);
+    const { share, direction } = wallsOf(slice, p, along, across);
+    const station = stationOf(slice, along, share);
     if (station.area > 2.2 * CANAL_AREA.most) break;
     stations.push(station);
-    along = steer(stations, along, directionOfWalls(slice, p, along, across));
+    along = steer(stations, along, direction);
     p = addScaled(station.at, along, STEP);
   }
   const rating = rate(stations);
   return { tip, across, stations, ...rating, score: rating.score * (tip.rise / (tip.rise + 3)) };
 }
 
-function stationOf<F extends Frame>(slice: Slice<F>, p: Point<F>, along: Point<F>, across: Point<F>): Station<F> {
+function stationOf<F extends Frame>(slice: Slice<F>, along: Point<F>, wall: number): Station<F> {
   const w = widthsOf(slice.points);
   return {
     at: slice.centroid,
@@ -85,7 +86,7 @@ function stationOf<F extends Frame>(slice: Slice<F>, p: Point<F>, along: Point<F
     area: slice.area,
     elongation: w.major / w.minor,
     solidity: slice.area / w.hullArea,
-    wall: wallShare(slice, p, along, across),
+    wall,
   };
 }
 

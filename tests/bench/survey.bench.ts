@@ -1,14 +1,16 @@
 /**
  * The survey against the truth of synthetic ears in random poses, with noise, bubbles, folds, holes and open bases: how far each mark is off,
- * whether the confidences mean what they say, which side the shape tells, and how long a survey takes beside building the cast's triangle tree.
+ * whether the confidences mean what they say, which side the shape tells, and how long a survey takes beside building the cast's triangle tree and plain cuts.
  * EARS=200 SEED=2000 npm run bench -- survey. Printed, never asserted.
  */
 import { expect, test } from 'vitest';
-import { surveyEar, surveyWithSide } from '../../src/ear/index.ts';
+import { surveyWithSide } from '../../src/ear/index.ts';
 import { TriangleTree } from '../../src/geometry/bvh.ts';
-import { triangleCount } from '../../src/geometry/mesh.ts';
+import { type Mesh, triangleCount } from '../../src/geometry/mesh.ts';
 import { seeded } from '../../src/geometry/random.ts';
+import { sectionOf } from '../../src/geometry/section.ts';
 import { degrees } from '../../src/geometry/trig.ts';
+import { addScaled } from '../../src/geometry/vec.ts';
 import type { Ear } from '../../src/model/ear.ts';
 import { Fault } from '../../src/model/fault.ts';
 import { readScan } from '../../src/scan/index.ts';
@@ -113,29 +115,52 @@ test(`survey of ${EARS} ears from seed ${FIRST}`, () => {
   expect(rows.length + refused.length).toBe(EARS);
 });
 
-/** Grid step at which a cast has about 150 000 triangles, mm. */
+const MANY = 150_000;
+/** Grid step at which a cast has somewhat more or fewer, mm. */
 const FINE = 0.217;
 const TIMES = 7;
+/** A survey cuts the canal some hundred times over in a single round. */
+const CUTS = 100;
 
 const median = (v: readonly number[]): number => quantile(v, 0.5);
 
-test('time of a survey', () => {
-  const { mesh, truth } = makeEar(drawEar(FIRST, { resolution: FINE }), FIRST);
-  const scan = readScan(encodeStl(mesh), 'fine.stl');
-  const survey: number[] = [];
-  const tree: number[] = [];
-  for (let turn = 0; turn < TIMES; turn++) {
-    const t0 = performance.now();
-    const built = new TriangleTree(scan.mesh);
-    const t1 = performance.now();
-    const ear = surveyEar(scan, truth.side);
-    const t2 = performance.now();
-    expect(ear.sections.length).toBeGreaterThan(0);
-    expect(built).toBeDefined();
-    tree.push(t1 - t0);
-    survey.push(t2 - t1);
+/** A cast of about MANY triangles: their number goes with the square of the grid's step. */
+function fineCast(seed: number): { readonly scan: ReturnType<typeof readScan>; readonly truth: EarTruth } {
+  const made = (resolution: number): ReturnType<typeof makeEar> => makeEar(drawEar(seed, { resolution }), seed);
+  const first = made(FINE);
+  const { mesh, truth } = made(FINE * Math.sqrt(triangleCount(first.mesh) / MANY));
+  return { scan: readScan(encodeStl(mesh), 'fine.stl'), truth };
+}
+
+/** Plain cuts that measure every vertex, evenly spaced along the axis of the canal; their outlines, so that nothing is left out. */
+function plainCuts(mesh: Mesh<'scan'>, { frame }: Ear): number {
+  let outlines = 0;
+  for (let k = 0; k < CUTS; k++) {
+    const point = addScaled(frame.origin, frame.lateral, (k / CUTS - 0.7) * 20);
+    outlines += sectionOf(mesh, { point, normal: frame.lateral }).outlines.length;
   }
+  return outlines;
+}
+
+test('time of a survey', () => {
+  const { scan, truth } = fineCast(FIRST);
+  const [survey, tree, cuts]: [number[], number[], number[]] = [[], [], []];
+  const timed = <T>(into: number[], run: () => T): T => {
+    const from = performance.now();
+    const got = run();
+    into.push(performance.now() - from);
+    return got;
+  };
+  for (let turn = 0; turn < TIMES; turn++) {
+    const built = timed(tree, () => new TriangleTree(scan.mesh));
+    const { ear } = timed(survey, () => surveyWithSide(scan, truth.side));
+    expect(ear.sections.length).toBeGreaterThan(0);
+    expect(built.order).toHaveLength(triangleCount(scan.mesh));
+    expect(timed(cuts, () => plainCuts(scan.mesh, ear))).toBeGreaterThan(CUTS / 2);
+  }
+  const beside = (what: string, v: readonly number[]): string =>
+    `${(median(survey) / median(v)).toFixed(2)} times ${what} (${median(v).toFixed(0)} ms)`;
   process.stdout.write(
-    `${triangleCount(scan.mesh)} triangles, seed ${FIRST}: a survey takes ${median(survey).toFixed(0)} ms (median of ${TIMES}), ${(median(survey) / median(tree)).toFixed(2)} times building its triangle tree (${median(tree).toFixed(0)} ms)\n`,
+    `${triangleCount(scan.mesh)} triangles, seed ${FIRST}: a survey with its side takes ${median(survey).toFixed(0)} ms (median of ${TIMES}), ${beside('building the triangle tree', tree)}, ${beside(`${CUTS} plain cuts`, cuts)}\n`,
   );
 });

@@ -1,7 +1,7 @@
 /** What a person sets in place of what the survey finds: everything downstream follows, what cannot be is refused by name. */
 import { beforeAll, describe, expect, test } from 'vitest';
 import { directionToScan, planeToScan, pointToScan } from '../../src/ear/frame.ts';
-import { surveyEar } from '../../src/ear/index.ts';
+import { surveyEar, surveyWithSide } from '../../src/ear/index.ts';
 import { seeded } from '../../src/geometry/random.ts';
 import { acos, degrees } from '../../src/geometry/trig.ts';
 import { addScaled, cross, distance, dot, normalize, type Point, pointAt, pt, scale } from '../../src/geometry/vec.ts';
@@ -31,6 +31,13 @@ describe.each([
     const marks = [auto.aperture, auto.firstBend, auto.secondBend, auto.end, auto.rim, auto.crus];
     expect(marks.map((m) => m?.set)).toEqual(Array(6).fill('auto'));
     expect(auto.directions).toEqual({ lateral: 'auto', superior: 'auto' });
+  });
+
+  test('surveyed with the side: the very same ear, whatever is set, though the groove was felt before anything was', () => {
+    const up = normalize(addScaled(directionToScan(auto.frame, pt(0, 1, 0)), directionToScan(auto.frame, pt(1, 0, 0)), 0.2));
+    const rim = planeToScan(auto.frame, { ...auto.rim.plane, point: addScaled(auto.rim.plane.point, auto.rim.plane.normal, -0.7) });
+    const sets: EarOverrides[] = [{}, { aperture: 1 }, { superior: up }, { rim }, { firstBend: 'none' }, { crus: 'none' }];
+    for (const set of sets) expect(surveyWithSide(scan, side, set).ear, Object.keys(set).join()).toEqual(survey(set));
   });
 
   test.each([1.5, -1.25])('the aperture %f mm deeper: the frame moves along, every depth counts from there', (by) => {
