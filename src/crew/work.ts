@@ -3,13 +3,15 @@ import { type Bench, judgeStyle } from '../ladder/index.ts';
 import type { Stage } from '../model/case.ts';
 import type { Rung } from '../model/fit.ts';
 import type { Catalogue, Style } from '../model/parts.ts';
-import { findRemedies } from '../remedy/index.ts';
+import { findRemedies, howMuchIsMissing } from '../remedy/index.ts';
 
 /** By what a case is judged, apart from its cast: plain data. */
 export type Terms = Pick<Bench, 'deviation' | 'order' | 'rules' | 'seed' | 'effort'> & {
   /** The smallest first. */
   readonly styles: readonly Style[];
   readonly classes: Pick<Catalogue, 'receiverClasses' | 'vents'>;
+  /** What is looked for where a style does not fit. */
+  readonly help: { readonly remedies: boolean; readonly missing: boolean };
 };
 
 /** `style`: its number among the terms' styles. */
@@ -18,16 +20,18 @@ export type Task =
   /** `larger`: the rungs of all styles above it. */
   | { readonly type: 'remedy'; readonly style: number; readonly rung: Rung; readonly larger: readonly Rung[] };
 
-/** Does a task. `before` is called with what comes next and awaited; what it throws ends the task. A remedy's rung comes back as it was where nothing helps. */
+/** Does a task. `before` is called with what comes next and awaited; what it throws ends the task. A remedy's rung comes back with what was found, if anything. */
 export async function doTask(
   bench: Omit<Bench, 'before'>,
-  { styles, classes }: Terms,
+  { styles, classes, help }: Terms,
   task: Task,
   before: (stage: Stage) => Promise<void>,
 ): Promise<Rung> {
   const style = styles[task.style] as Style;
   if (task.type === 'judge') return judgeStyle({ ...bench, before: (_style, step) => before(step) }, style);
   const { rung, larger } = task;
-  const remedies = await findRemedies({ ...bench, before: () => before('remedy') }, style, rung, larger, classes);
-  return remedies.length === 0 ? rung : { ...rung, remedies };
+  const tried = { ...bench, before: () => before('remedy') };
+  const remedies = help.remedies ? await findRemedies(tried, style, rung, larger, classes) : [];
+  const missing = help.missing ? await howMuchIsMissing(tried, style, rung) : undefined;
+  return { ...rung, ...(remedies.length > 0 ? { remedies } : {}), ...(missing ? { missing } : {}) };
 }

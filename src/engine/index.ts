@@ -92,9 +92,10 @@ async function checked(request: CheckRequest, asked: Asked, hooks: CheckHooks, l
   tell({ type: 'ear', ear });
   await step('field', 0.1);
   const field = measureCast(ear.cast);
-  const terms: Terms = { deviation, order, rules, seed, effort, styles, classes };
+  const help = { remedies: request.remedies ?? false, missing: request.missing ?? false };
+  const terms: Terms = { deviation, order, rules, seed, effort, styles, classes, help };
   lead.measured(field, terms);
-  const rungs = await judged({ ear, field, terms, remedies: request.remedies ?? false }, course, hooks, lead);
+  const rungs = await judged({ ear, field, terms }, course, hooks, lead);
   const findings: Finding[] = [...scan.findings, ...thinning, ...seen, ...(finding ? [finding] : [])];
   return { scan, side, ear, corrections, order, needs, rules, seed, effort, cuts, rungs, recommended: recommend(rungs, needs), findings };
 }
@@ -103,12 +104,12 @@ interface Ground {
   readonly ear: Ear;
   readonly field: CastField;
   readonly terms: Terms;
-  readonly remedies: boolean;
 }
 
 /** Every style's rung, then, where they are wanted, the remedies of those that need help. */
-async function judged({ ear, field, terms, remedies }: Ground, course: Course, hooks: CheckHooks, lead: Lead): Promise<Rung[]> {
+async function judged({ ear, field, terms }: Ground, course: Course, hooks: CheckHooks, lead: Lead): Promise<Rung[]> {
   const { styles } = terms;
+  const help = terms.help.remedies || terms.help.missing;
   const arena = new Arena();
   const shouldStop = (): boolean => hooks.signal?.aborted ?? false;
   let bench: Omit<Bench, 'before'> | undefined; // made only where something is done in this thread
@@ -123,16 +124,16 @@ async function judged({ ear, field, terms, remedies }: Ground, course: Course, h
   };
   const done = ({ type, style }: Task, rung: Rung): void => {
     course.styleDone(style);
-    if (type === 'judge' || rung.remedies) hooks.onEvent?.({ type: 'rung', rung });
+    if (type === 'judge' || rung.remedies || rung.missing) hooks.onEvent?.({ type: 'rung', rung });
   };
   const watch = { working, done, own };
   try {
-    course.over(styles.length, 0.2, remedies ? 0.3 : 0.8);
+    course.over(styles.length, 0.2, help ? 0.3 : 0.8);
     const rungs = await lead.all(
       styles.map((_, style) => ({ type: 'judge', style })),
       watch,
     );
-    if (!remedies) return rungs;
+    if (!help) return rungs;
     const helped = rungs.flatMap((rung, style): Task[] =>
       needsHelp(rung) ? [{ type: 'remedy', style, rung, larger: rungs.slice(style + 1) }] : [],
     );

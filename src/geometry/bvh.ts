@@ -46,40 +46,49 @@ export class TriangleTree<F extends Frame> {
     if (built) return;
     for (let i = 0; i < n; i++) this.order[i] = i;
     const boxes = triangleBoxes(mesh);
-    if (n > 0) this.#build(0, n, boxes);
+    if (n > 0) this.#build(0, n, boxes, middlesOf(boxes));
   }
 
-  #build(from: number, to: number, tri: Float64Array): number {
+  /** `middles`: of each axis, twice the middle of each triangle's box; the splits go by them. */
+  #build(from: number, to: number, tri: Float64Array, middles: Middles): number {
     const node = this.#nodes++;
+    this.start[node] = from;
+    this.count[node] = to - from;
+    const { axis, spread } = widest(this.order, from, to, middles);
+    if (to - from <= LEAF || spread === 0) {
+      this.#boxOfLeaf(node, from, to, tri);
+      return node;
+    }
+    const mid = (from + to) >> 1;
+    selectMedian(this.order, from, to, mid, middles[axis]);
+    this.#build(from, mid, tri, middles);
+    const right = this.#build(mid, to, tri, middles);
+    this.second[node] = right;
+    this.#boxOfBoth(node, node + 1, right);
+    return node;
+  }
+
+  #boxOfLeaf(node: number, from: number, to: number, tri: Float64Array): void {
     const { boxes, order } = this;
-    const cLo = [Infinity, Infinity, Infinity];
-    const cHi = [-Infinity, -Infinity, -Infinity];
     for (let k = 0; k < 3; k++) {
       let lo = Infinity;
       let hi = -Infinity;
       for (let i = from; i < to; i++) {
-        const t = 6 * (order[i] as number);
-        const a = tri[t + k] as number;
-        const b = tri[t + 3 + k] as number;
-        if (a < lo) lo = a;
-        if (b > hi) hi = b;
-        const c = a + b;
-        if (c < (cLo[k] as number)) cLo[k] = c;
-        if (c > (cHi[k] as number)) cHi[k] = c;
+        const t = 6 * (order[i] as number) + k;
+        lo = Math.min(lo, tri[t] as number);
+        hi = Math.max(hi, tri[t + 3] as number);
       }
       boxes[6 * node + k] = lo;
       boxes[6 * node + 3 + k] = hi;
     }
-    this.start[node] = from;
-    this.count[node] = to - from;
-    const spread = [0, 1, 2].map((k) => (cHi[k] as number) - (cLo[k] as number)) as [number, number, number];
-    const axis = spread[0] >= spread[1] && spread[0] >= spread[2] ? 0 : spread[1] >= spread[2] ? 1 : 2;
-    if (to - from <= LEAF || spread[axis] === 0) return node;
-    const mid = (from + to) >> 1;
-    selectMedian(order, from, to, mid, (t) => (tri[6 * t + axis] as number) + (tri[6 * t + 3 + axis] as number));
-    this.#build(from, mid, tri);
-    this.second[node] = this.#build(mid, to, tri);
-    return node;
+  }
+
+  #boxOfBoth(node: number, left: number, right: number): void {
+    const b = this.boxes;
+    for (let k = 0; k < 3; k++) {
+      b[6 * node + k] = Math.min(b[6 * left + k] as number, b[6 * right + k] as number);
+      b[6 * node + 3 + k] = Math.max(b[6 * left + 3 + k] as number, b[6 * right + 3 + k] as number);
+    }
   }
 
   #boxDistance2(node: number, x: number, y: number, z: number): number {
@@ -159,10 +168,11 @@ export class TriangleTree<F extends Frame> {
   /** Every crossing of the ray from p along unit d: triangle, distance, +1 when leaving (outward face) or -1 when entering. */
   alongRay(p: Point<F>, d: readonly [number, number, number], visit: (triangle: number, distance: number, facing: 1 | -1) => void): void {
     if (this.order.length === 0) return;
+    const [ix, iy, iz] = [1 / d[0], 1 / d[1], 1 / d[2]];
     const stack = [0];
     while (stack.length > 0) {
       const node = stack.pop() as number;
-      if (!rayMeetsBox(this.boxes, 6 * node, p, d)) continue;
+      if (!rayMeetsBox(this.boxes, 6 * node, p, ix, iy, iz)) continue;
       const right = this.second[node] as number;
       if (right >= 0) {
         stack.push(right, node + 1);
@@ -220,17 +230,46 @@ function triangleBoxes(mesh: Mesh<Frame>): Float64Array {
   return out;
 }
 
+type Middles = readonly [Float64Array, Float64Array, Float64Array];
+
+function middlesOf(boxes: Float64Array): Middles {
+  const n = boxes.length / 6;
+  const out = [new Float64Array(n), new Float64Array(n), new Float64Array(n)] as const;
+  for (let i = 0; i < n; i++)
+    for (let k = 0; k < 3; k++) (out[k as 0] as Float64Array)[i] = (boxes[6 * i + k] as number) + (boxes[6 * i + 3 + k] as number);
+  return out;
+}
+
+/** The axis along which the middles of order[from..to) are spread most (of equals the first), and by how much. */
+function widest(order: Uint32Array, from: number, to: number, middles: Middles): { axis: 0 | 1 | 2; spread: number } {
+  const [x, y, z] = middles;
+  let [x0, y0, z0, x1, y1, z1] = [Infinity, Infinity, Infinity, -Infinity, -Infinity, -Infinity];
+  for (let i = from; i < to; i++) {
+    const t = order[i] as number;
+    const [a, b, c] = [x[t] as number, y[t] as number, z[t] as number];
+    if (a < x0) x0 = a;
+    if (a > x1) x1 = a;
+    if (b < y0) y0 = b;
+    if (b > y1) y1 = b;
+    if (c < z0) z0 = c;
+    if (c > z1) z1 = c;
+  }
+  const [dx, dy, dz] = [x1 - x0, y1 - y0, z1 - z0];
+  if (dx >= dy && dx >= dz) return { axis: 0, spread: dx };
+  return dy >= dz ? { axis: 1, spread: dy } : { axis: 2, spread: dz };
+}
+
 /** Quickselect: after it, order[from..mid) have keys <= those of order[mid..to). */
-function selectMedian(order: Uint32Array, from: number, to: number, mid: number, key: (t: number) => number): void {
+function selectMedian(order: Uint32Array, from: number, to: number, mid: number, key: Float64Array): void {
   let lo = from;
   let hi = to - 1;
   while (lo < hi) {
-    const pivot = key(order[(lo + hi) >> 1] as number);
+    const pivot = key[order[(lo + hi) >> 1] as number] as number;
     let i = lo;
     let j = hi;
     while (i <= j) {
-      while (key(order[i] as number) < pivot) i++;
-      while (key(order[j] as number) > pivot) j--;
+      while ((key[order[i] as number] as number) < pivot) i++;
+      while ((key[order[j] as number] as number) > pivot) j--;
       if (i <= j) {
         const s = order[i] as number;
         order[i] = order[j] as number;
@@ -245,17 +284,16 @@ function selectMedian(order: Uint32Array, from: number, to: number, mid: number,
   }
 }
 
-function rayMeetsBox(b: Float64Array, o: number, p: Point<Frame>, d: readonly [number, number, number]): boolean {
-  let near = 0;
-  let far = Infinity;
-  for (let k = 0; k < 3; k++) {
-    const inv = 1 / (d[k] as number);
-    const t0 = ((b[o + k] as number) - (p[k] as number)) * inv;
-    const t1 = ((b[o + 3 + k] as number) - (p[k] as number)) * inv;
-    near = Math.max(near, Math.min(t0, t1));
-    far = Math.min(far, Math.max(t0, t1));
-  }
-  return near <= far;
+/** `ix` and its like: 1 over the ray's direction. */
+function rayMeetsBox(b: Float64Array, o: number, p: Point<Frame>, ix: number, iy: number, iz: number): boolean {
+  const x0 = ((b[o] as number) - p[0]) * ix;
+  const x1 = ((b[o + 3] as number) - p[0]) * ix;
+  const y0 = ((b[o + 1] as number) - p[1]) * iy;
+  const y1 = ((b[o + 4] as number) - p[1]) * iy;
+  const z0 = ((b[o + 2] as number) - p[2]) * iz;
+  const z1 = ((b[o + 5] as number) - p[2]) * iz;
+  const near = Math.max(0, Math.min(x0, x1), Math.min(y0, y1), Math.min(z0, z1));
+  return near <= Math.min(Math.max(x0, x1), Math.max(y0, y1), Math.max(z0, z1));
 }
 
 /** Distance along the ray, negated when the ray enters through the triangle (meets its outer side); undefined: no hit. */

@@ -25,6 +25,8 @@ export interface CheckRequest {
   readonly cuts?: Change['cuts'];
   /** Looks for what would make a style fit that does not, once the ladder is whole. Takes several times as long. */
   readonly remedies?: boolean;
+  /** Also how much is missing, for those. */
+  readonly missing?: boolean;
 }
 
 export type Stage = 'scan' | 'ear' | 'field' | 'trim' | 'arrange' | 'verify' | 'prove' | 'explain' | 'remedy';

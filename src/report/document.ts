@@ -10,7 +10,7 @@ import { compose } from '../geometry/rotation.ts';
 import type { Pose } from '../geometry/vec.ts';
 import type { CaseResult } from '../model/case.ts';
 import type { EarFrame } from '../model/ear.ts';
-import type { Assembly, Remedy, Rung } from '../model/fit.ts';
+import type { Assembly, Missing, Remedy, Rung } from '../model/fit.ts';
 import type { Scan } from '../model/scan.ts';
 import { coilOf } from './coil.ts';
 import { earDocument, planeDocument } from './ear.ts';
@@ -53,6 +53,16 @@ const remedyDocument = ({ code, text, change, style, verdict, found }: Remedy) =
   found: floor(found),
 });
 
+/** How much is missing: per cent, mm; `change` as a case file has it. Where nothing was enough there is no \`enough\`. */
+const missingDocument = ({ larger, allRound, shifts, tenth, lines, runs }: Missing) => ({
+  ...(larger ? { larger: { ...larger, found: floor(larger.found) } } : {}),
+  ...(allRound ? { allRound: { ...allRound } } : {}),
+  shifts: shifts.map(({ enough, ...rest }) => ({ ...rest, ...(enough ? { enough: { ...enough, found: floor(enough.found) } } : {}) })),
+  ...(tenth ? { tenth: { ...tenth, found: floor(tenth.found) } } : {}),
+  lines,
+  runs,
+});
+
 /** One rung. Poses are each primitive's own, in scan coordinates. */
 function styleDocument(rung: Rung, frame: EarFrame) {
   const { body, kit, arrangement, evidence } = rung;
@@ -82,6 +92,7 @@ function styleDocument(rung: Rung, frame: EarFrame) {
         : {}),
     })),
     remedies: (rung.remedies ?? []).map(remedyDocument),
+    missing: rung.missing ? missingDocument(rung.missing) : null,
     cautions: rung.cautions,
   };
 }

@@ -62,7 +62,8 @@ export function ladderTable(result: CaseResult): string {
     const head = `${mark} ${styleNamed(r.style).title.padEnd(20)} ${VERDICT_WORDS[r.verdict].padEnd(11)} ${spareText(r).padStart(7)}`;
     const reason = r.reasons[0]?.text ?? verdictSentence(r);
     const help = (r.remedies ?? []).map((m) => `${' '.repeat(44)}→ ${wrap(m.text, 64, ' '.repeat(46))}`);
-    return [`${head}   ${wrap(reason, 66, ' '.repeat(44))}`, ...help];
+    const missing = (r.missing?.lines ?? []).map((line) => `${' '.repeat(44)}· ${wrap(line, 64, ' '.repeat(46))}`);
+    return [`${head}   ${wrap(reason, 66, ' '.repeat(44))}`, ...missing, ...help];
   });
   const titled = (r: Rung, words: string): string => `${styleNamed(r.style).title}: ${wrap(words, 96, '  ')}.`;
   const places = result.rungs.flatMap((r) => placeWords(r).map((words) => titled(r, words)));
