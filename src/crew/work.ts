@@ -4,14 +4,15 @@ import type { Stage } from '../model/case.ts';
 import type { Rung } from '../model/fit.ts';
 import type { Catalogue, Style } from '../model/parts.ts';
 import { findRemedies, howMuchIsMissing } from '../remedy/index.ts';
+import { howSteady } from '../steady/index.ts';
 
 /** By what a case is judged, apart from its cast: plain data. */
 export type Terms = Pick<Bench, 'deviation' | 'order' | 'rules' | 'seed' | 'effort'> & {
   /** The smallest first. */
   readonly styles: readonly Style[];
   readonly classes: Pick<Catalogue, 'receiverClasses' | 'vents'>;
-  /** What is looked for where a style does not fit. */
-  readonly help: { readonly remedies: boolean; readonly missing: boolean };
+  /** What is looked for once all are judged: where a style does not fit, and how steady each verdict is. */
+  readonly help: { readonly remedies: boolean; readonly missing: boolean; readonly steady: boolean };
 };
 
 /** `style`: its number among the terms' styles. */
@@ -33,5 +34,6 @@ export async function doTask(
   const tried = { ...bench, before: () => before('remedy') };
   const remedies = help.remedies ? await findRemedies(tried, style, rung, larger, classes) : [];
   const missing = help.missing ? await howMuchIsMissing(tried, style, rung) : undefined;
-  return { ...rung, ...(remedies.length > 0 ? { remedies } : {}), ...(missing ? { missing } : {}) };
+  const steady = help.steady ? await howSteady(tried, style, rung) : undefined;
+  return { ...rung, ...(steady ? { steady } : {}), ...(remedies.length > 0 ? { remedies } : {}), ...(missing ? { missing } : {}) };
 }

@@ -92,7 +92,7 @@ async function checked(request: CheckRequest, asked: Asked, hooks: CheckHooks, l
   tell({ type: 'ear', ear });
   await step('field', 0.1);
   const field = measureCast(ear.cast);
-  const help = { remedies: request.remedies ?? false, missing: request.missing ?? false };
+  const help = { remedies: request.remedies ?? false, missing: request.missing ?? false, steady: request.steady ?? false };
   const terms: Terms = { deviation, order, rules, seed, effort, styles, classes, help };
   lead.measured(field, terms);
   const rungs = await judged({ ear, field, terms }, course, hooks, lead);
@@ -109,7 +109,8 @@ interface Ground {
 /** Every style's rung, then, where they are wanted, the remedies of those that need help. */
 async function judged({ ear, field, terms }: Ground, course: Course, hooks: CheckHooks, lead: Lead): Promise<Rung[]> {
   const { styles } = terms;
-  const help = terms.help.remedies || terms.help.missing;
+  const { steady } = terms.help;
+  const help = terms.help.remedies || terms.help.missing || steady;
   const arena = new Arena();
   const shouldStop = (): boolean => hooks.signal?.aborted ?? false;
   let bench: Omit<Bench, 'before'> | undefined; // made only where something is done in this thread
@@ -124,7 +125,7 @@ async function judged({ ear, field, terms }: Ground, course: Course, hooks: Chec
   };
   const done = ({ type, style }: Task, rung: Rung): void => {
     course.styleDone(style);
-    if (type === 'judge' || rung.remedies || rung.missing) hooks.onEvent?.({ type: 'rung', rung });
+    if (type === 'judge' || rung.remedies || rung.missing || rung.steady) hooks.onEvent?.({ type: 'rung', rung });
   };
   const watch = { working, done, own };
   try {
@@ -135,10 +136,10 @@ async function judged({ ear, field, terms }: Ground, course: Course, hooks: Chec
     );
     if (!help) return rungs;
     const helped = rungs.flatMap((rung, style): Task[] =>
-      needsHelp(rung) ? [{ type: 'remedy', style, rung, larger: rungs.slice(style + 1) }] : [],
+      needsHelp(rung) || (steady && rung.body) ? [{ type: 'remedy', style, rung, larger: rungs.slice(style + 1) }] : [],
     );
     course.over(styles.length, 0.5, 0.5);
-    for (const [k, rung] of rungs.entries()) if (!needsHelp(rung)) course.styleDone(k);
+    for (const k of rungs.keys()) if (!helped.some((t) => t.style === k)) course.styleDone(k);
     const tried = await lead.all(helped, watch);
     return rungs.map((rung, k) => tried[helped.findIndex((t) => t.style === k)] ?? rung);
   } finally {

@@ -27,6 +27,8 @@ export interface CheckRequest {
   readonly remedies?: boolean;
   /** Also how much is missing, for those. */
   readonly missing?: boolean;
+  /** Also how steady each verdict is: other seeds, and wall, gaps and scan a little off. */
+  readonly steady?: boolean;
 }
 
 export type Stage = 'scan' | 'ear' | 'field' | 'trim' | 'arrange' | 'verify' | 'prove' | 'explain' | 'remedy';

@@ -2,6 +2,7 @@ import type { Mesh } from '../geometry/mesh.ts';
 import type { Plane, Point, Pose } from '../geometry/vec.ts';
 import type { Order } from './order.ts';
 import type { Kit, Rules, StyleName } from './parts.ts';
+import type { Steadiness } from './steady.ts';
 
 /** One of the planes that bound a shell. Its normal points out of the body. */
 export interface Cut {
@@ -225,5 +226,6 @@ export interface Rung {
   readonly remedies?: readonly Remedy[];
   /** Undefined where it was not asked for. */
   readonly missing?: Missing;
+  readonly steady?: Steadiness;
   readonly cautions: readonly string[];
 }

@@ -12,6 +12,7 @@ import type { CaseResult } from '../model/case.ts';
 import type { EarFrame } from '../model/ear.ts';
 import type { Assembly, Missing, Remedy, Rung } from '../model/fit.ts';
 import type { Scan } from '../model/scan.ts';
+import type { Steadiness } from '../model/steady.ts';
 import { coilOf } from './coil.ts';
 import { earDocument, planeDocument } from './ear.ts';
 import { round, triple } from './numbers.ts';
@@ -53,6 +54,28 @@ const remedyDocument = ({ code, text, change, style, verdict, found }: Remedy) =
   found: floor(found),
 });
 
+/** The same style by other seeds, and with one figure a little off: verdicts, spares in mm, \`slope\` in mm a mm. */
+const steadyDocument = ({ text, stopped, seeds, nudges }: Steadiness) => {
+  const outcome = <O extends { readonly found?: number }>(o: O) => ({ ...o, ...(o.found === undefined ? {} : { found: floor(o.found) }) });
+  return {
+    text,
+    stopped,
+    seeds: {
+      proved: seeds.proved,
+      same: seeds.same,
+      ...(seeds.spares ? { least: floor(seeds.spares.least), most: floor(seeds.spares.most) } : {}),
+      runs: seeds.runs.map(outcome),
+    },
+    nudges: nudges.map(({ figure, by, more, less, slope }) => ({
+      figure,
+      by,
+      ...(more ? { more: outcome(more) } : {}),
+      ...(less ? { less: outcome(less) } : {}),
+      ...(slope === undefined ? {} : { slope: round(slope) }),
+    })),
+  };
+};
+
 /** How much is missing: per cent, mm; `change` as a case file has it. Where nothing was enough there is no \`enough\`. */
 const missingDocument = ({ larger, allRound, shifts, tenth, lines, runs }: Missing) => ({
   ...(larger ? { larger: { ...larger, found: floor(larger.found) } } : {}),
@@ -92,6 +115,7 @@ function styleDocument(rung: Rung, frame: EarFrame) {
         : {}),
     })),
     remedies: (rung.remedies ?? []).map(remedyDocument),
+    steady: rung.steady ? steadyDocument(rung.steady) : null,
     missing: rung.missing ? missingDocument(rung.missing) : null,
     cautions: rung.cautions,
   };

@@ -63,7 +63,8 @@ export function ladderTable(result: CaseResult): string {
     const reason = r.reasons[0]?.text ?? verdictSentence(r);
     const help = (r.remedies ?? []).map((m) => `${' '.repeat(44)}→ ${wrap(m.text, 64, ' '.repeat(46))}`);
     const missing = (r.missing?.lines ?? []).map((line) => `${' '.repeat(44)}· ${wrap(line, 64, ' '.repeat(46))}`);
-    return [`${head}   ${wrap(reason, 66, ' '.repeat(44))}`, ...missing, ...help];
+    const steady = r.steady?.text ? [`${' '.repeat(44)}· ${wrap(r.steady.text, 64, ' '.repeat(46))}`] : [];
+    return [`${head}   ${wrap(reason, 66, ' '.repeat(44))}`, ...steady, ...missing, ...help];
   });
   const titled = (r: Rung, words: string): string => `${styleNamed(r.style).title}: ${wrap(words, 96, '  ')}.`;
   const places = result.rungs.flatMap((r) => placeWords(r).map((words) => titled(r, words)));

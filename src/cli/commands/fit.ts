@@ -26,6 +26,7 @@ interface FitOptions {
   readonly json?: string;
   readonly remedies?: boolean;
   readonly missing?: boolean;
+  readonly steady?: boolean;
   readonly correct?: readonly string[];
   readonly certificate?: string;
   readonly jobs?: number;
@@ -46,6 +47,7 @@ export function addFit(program: Command, io: Io, exit: (code: number) => void): 
     .option(CORRECT_OPTION, CORRECT_HELP, gathered)
     .option('--remedies', 'look for what would make a style fit that does not, and try it')
     .option('--missing', 'how much is missing: how much larger the ear, or how far each figure, would have to be')
+    .option('--steady', 'how steady each verdict is: other seeds, and wall, gaps and scan a little off')
     .option('--certificate <file>', 'write out the proof that a style is impossible, for "certify" to check')
     .option('--jobs <n>', 'styles judged at a time; the answer is the same (as many as there are cores)', wholeNumber(1, 64))
     .option('--json <file>', 'write the verdict document there; - for stdout instead of the table')
