@@ -1,6 +1,7 @@
 /**
  * A population of synthetic ears, every style: how many take each, how long it takes, and how many of the reported fits the referee
- * refutes (to be 0). EARS=200 SEED=1 npm run bench -- population. Times are printed, never asserted.
+ * refutes (to be 0). EARS=200 SEED=1 npm run bench -- population; VENT=1.5 orders a vent of so many mm with each. Times are printed,
+ * never asserted.
  */
 import { expect, test } from 'vitest';
 import { check, verdictDocument } from '../../src/engine/index.ts';
@@ -11,6 +12,7 @@ import { type Judged, referee } from '../support/referee.ts';
 
 const EARS = Number(process.env['EARS'] ?? 10);
 const FIRST = Number(process.env['SEED'] ?? 1);
+const VENT = Number(process.env['VENT'] ?? 0);
 const VERDICTS = ['fits', 'tight', 'does-not-fit', 'unsettled', 'not-judged'];
 
 interface Of {
@@ -18,7 +20,7 @@ interface Of {
   readonly judged: Judged;
 }
 
-test(`population of ${EARS} ears from seed ${FIRST}`, async () => {
+test(`population of ${EARS} ears from seed ${FIRST}${VENT ? `, vent ${VENT} mm` : ''}`, async () => {
   const count = new Map<string, number>();
   const times: number[] = [];
   const all: Of[] = [];
@@ -28,7 +30,7 @@ test(`population of ${EARS} ears from seed ${FIRST}`, async () => {
     const ear = makeEar(drawEar(seed, { resolution: 0.45 }), seed);
     const bytes = encodeStl(ear.mesh);
     const start = performance.now();
-    const result = await check({ bytes, name: 'synthetic.stl', side: ear.truth.side });
+    const result = await check({ bytes, name: 'synthetic.stl', side: ear.truth.side, order: { vent: VENT } });
     times.push(performance.now() - start);
     const document = JSON.parse(JSON.stringify(verdictDocument(result)));
     for (const style of document.styles) {
@@ -55,7 +57,7 @@ test(`population of ${EARS} ears from seed ${FIRST}`, async () => {
   const seconds = (ms = 0): string => (ms / 1000).toFixed(2);
   console.log(
     [
-      `${EARS} ears from seed ${FIRST}, checksum ${checksum}`,
+      `${EARS} ears from seed ${FIRST}${VENT ? `, vent ${VENT} mm` : ''}, checksum ${checksum}`,
       `     ${VERDICTS.map((v) => v.padStart(13)).join('')}`,
       ...STYLES.map((s) => `${s.padEnd(5)}${row(s)}`),
       `whole ladder: median ${seconds(times[times.length >> 1])} s, longest ${seconds(times.at(-1))} s; the referee ${seconds(refereeing)} s in all`,

@@ -124,6 +124,14 @@ describe('a part', () => {
     expect(without).toMatch(/^holds .*; the order needs .*chip/m);
   });
 
+  test('nearer to one of another kind than the catalogue keeps those apart', () => {
+    const catalogue = { ...GENERIC_FILE, apart: [{ between: ['chip' as const, 'receiver' as const], least: 20, source: 'invented' }] };
+    const [judged] = referee(bytes, truth, catalogue);
+    const matter = judged?.refuted.filter((r) => r.includes(', asked 20.00, '));
+    expect(matter).toContainEqual(expect.stringMatching(/^receiver's box to chip's box: has/));
+    expect(judged?.refuted).toEqual(matter); // and nobody else is asked for more
+  });
+
   test('outside the cast', () => {
     expect(refutedBy((d) => shift(d, 'chip', [0, 0, 60], 'end'))).toMatch(/^chip's box: its middle is not inside the scan/m);
   });

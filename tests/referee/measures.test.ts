@@ -31,6 +31,7 @@ import {
   type Solid,
   topBehind,
 } from '../support/referee-solids.ts';
+import { gapBehind } from '../support/referee-vent.ts';
 
 const SHAPES = ['box', 'cylinder', 'capsule'] as const;
 
@@ -192,6 +193,26 @@ test('gaps that can be told by hand', () => {
     expect(gapOf(a, b).most).toBeCloseTo(is, 4);
     expect(gapOf(b, a).least).toBeCloseTo(is, 4);
   }
+});
+
+test('how far a solid is from what of a tube lies behind a cut', () => {
+  const r = seeded(16);
+  let crossed = 0;
+  for (let k = 0; k < 60; k++) {
+    const tube = solid(r, 'capsule', vector(r, 0.5));
+    const outer: Cut = { point: vector(r, 0.6), normal: normalize(vector(r, 1)) };
+    const other = solid(r, SHAPES[k % 3] as Solid['shape'], addScaled(vector(r, 0.5), normalize(add(vector(r, 1), outer.normal)), 3.5));
+    const behind = points(tube, 21).filter((p) => over(outer, p) <= 0);
+    const gap = gapBehind(other, tube, outer, 10);
+    if (bottomOver(outer, tube) >= 0) expect(gap).toBe(Infinity);
+    if (behind.length < 30) continue;
+    crossed += gap > gapOf(other, tube).most + 1e-3 ? 1 : 0;
+    const brute = least(behind, (p) => distance(nearest(other, p), p));
+    expect(gap).toBeLessThanOrEqual(brute + 1e-3);
+    expect(gap).toBeGreaterThan(brute - spacing(tube, 21));
+    expect(gap).toBeGreaterThanOrEqual(gapOf(other, tube).least);
+  }
+  expect(crossed).toBeGreaterThan(10);
 });
 
 test('inside and outside, with a face missing', () => {

@@ -6,6 +6,7 @@ import type { MoveDocument, PartDocument, PoseFile, StyleDocument } from '../sup
 import { followMoves, type Motion } from '../support/referee-motion.ts';
 import { clip, surfaceOf } from '../support/referee-scan.ts';
 import { axesOf, type Cut, type FourNumbers, type Solid } from '../support/referee-solids.ts';
+import { VENT } from '../support/referee-vent.ts';
 
 const OUTER: Cut = { point: [0, 0, 20], normal: [0, 0, 1] };
 const TIP: Cut = { point: [0, 0, 1], normal: [0, 0, -1] };
@@ -28,8 +29,8 @@ interface Thing {
 }
 
 /** The referee on things that stand where their moves end. */
-function follow(things: readonly Thing[], moves: MoveDocument[], least = 0): Motion {
-  const solids = new Map<string, Solid[]>();
+function follow(things: readonly Thing[], moves: MoveDocument[], least = 0, tube?: Solid): Motion {
+  const solids = new Map<string, Solid[]>(tube ? [[VENT, [tube]]] : []);
   for (const { id, size, up = 0 } of things) {
     const last = moves
       .flatMap((m) => m.parts)
@@ -39,6 +40,7 @@ function follow(things: readonly Thing[], moves: MoveDocument[], least = 0): Mot
     solids.set(id, [{ part: id, shape: 'box', size, kind: 'solid', at, axes: axesOf(last.quaternion) }]);
   }
   const parts = things.map(({ id, seat = 'free' }): PartDocument => ({ id, seat, margin: 0, primitives: [], clearance: null }));
+  if (tube) parts.push({ id: VENT, seat: 'shell', margin: 0, primitives: [], clearance: null });
   const style: StyleDocument = {
     style: 'ITE',
     verdict: 'fits',
@@ -112,6 +114,43 @@ describe('one part after the other', () => {
     expect(follow([A], [inA, inA]).flaws.join()).toMatch(/moves in twice/);
     expect(follow([A], [way('a', pose([0, 0, 10]))]).flaws.join()).toMatch(/has no way/);
     expect(follow([A], [way('a', pose([0, 0, 20.5]), pose([0, 0, 10]))]).flaws.join()).toMatch(/begins 0\.500 mm inside/);
+  });
+});
+
+describe('a vent', () => {
+  const along: Solid = { part: VENT, shape: 'capsule', size: [2, 2, 26], kind: 'solid', at: [0, 0, 10], axes: axesOf(LEVEL) };
+  const past = (x: number, from = 25): Motion => follow([B], [way('b', pose([x, 0, from]), pose([x, 0, 5]))], 0, along);
+
+  test('is not to be touched by what goes in beside it', () => {
+    expect(past(2.05).flaws).toEqual([]);
+    expect(past(2.05).least).toBeCloseTo(0.05, 4);
+    expect(past(1.99).flaws.join()).toMatch(/^b: b to the vent on leg 1/);
+    const through = follow([B], [way('b', pose([4, 0, 25]), pose([4, 0, 10]), pose([-4, 0, 10]))], 0, along);
+    expect(through.flaws.join()).toMatch(/^b: b to the vent on leg 2/);
+  });
+
+  test('ends at the outer cut: what passes in front of it is free', () => {
+    // Its end reaches 23 mm up, 3 beyond the cut; the box passes over the cut with 0.2 mm to spare.
+    const over = (z: number): Motion => follow([B], [way('b', pose([-5, 0, z]), pose([5, 0, z]), pose([5, 0, 10]))], 0, along);
+    expect(over(21.2).flaws).toEqual([]);
+    expect(over(21.2).least).toBeCloseTo(0.2, 4);
+  });
+
+  test('leaning, is cut off where the outer cut is, not where its round end is', () => {
+    // The middle line passes the cut at x = 3 and leans by 45 degrees: its end beyond the cut hangs over x = 5.
+    const leaning: Solid = { ...along, at: [0, 0, 17], size: [2, 2, 14], axes: axesOf(about(1, 45)) };
+    const down = (x: number): Motion => follow([B], [way('b', pose([x, 0, 23]), pose([x, 0, 18.9]))], 0, leaning);
+    // Its highest line on the right side meets the cut at x = 3 + sqrt 2.
+    expect(down(5.43).flaws).toEqual([]);
+    expect(down(5.43).least).toBeCloseTo(4.43 - 3 - Math.SQRT2, 3);
+    expect(down(5.39).flaws.join()).toMatch(/^b: b to the vent on leg 1/);
+  });
+
+  test('moves no more than the shell', () => {
+    const carried = way(VENT, pose([0, 0, 40]), pose([0, 0, 10]));
+    expect(follow([B], [carried, way('b', pose([4, 0, 25]), pose([4, 0, 5]))], 0, along).flaws.join()).toMatch(
+      /^vent: moves in twice, or is no part that moves/,
+    );
   });
 });
 

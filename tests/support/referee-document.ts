@@ -13,7 +13,7 @@ export interface PrimitiveDocument extends PoseFile {
 }
 export interface PartDocument {
   id: string;
-  seat: 'faceplate' | 'tip' | 'free';
+  seat: 'faceplate' | 'tip' | 'free' | 'shell';
   margin: number;
   primitives: PrimitiveDocument[];
   clearance: { wall: number; parts: number | null; faceplate: number } | null;
@@ -22,6 +22,12 @@ export interface CutDocument {
   name: 'outer' | 'tip' | 'upper';
   point: Vec3;
   normal: Vec3;
+}
+/** A vent's bore: diameter and length, mm, and the corners of its middle line from outside in. */
+export interface VentDocument {
+  diameter: number;
+  length: number;
+  line: Vec3[];
 }
 export interface MoveDocument {
   parts: { id: string; poses: PoseFile[] }[];
@@ -34,6 +40,7 @@ export interface StyleDocument {
   cuts: CutDocument[];
   parts: PartDocument[];
   sound: boolean | null;
+  vent?: VentDocument | null;
   assembly: { order?: string[][]; least?: number; moves?: MoveDocument[] } | null;
 }
 interface Place {
@@ -56,10 +63,13 @@ export interface VerdictDocument {
     crus: { at: Vec3 } | null;
     sections: { depth: number; at: Vec3; tangent: Vec3 }[];
   };
-  order: { receiver: string; microphones: number; rechargeable?: boolean; parts?: Partial<Record<string, string>> } & Record<
-    string,
-    unknown
-  >;
+  order: {
+    receiver: string;
+    microphones: number;
+    vent?: number;
+    rechargeable?: boolean;
+    parts?: Partial<Record<string, string>>;
+  } & Record<string, unknown>;
   rules: Record<'wall' | 'faceplate' | 'gap' | 'partGap' | 'suspension' | 'tolerance', number>;
   cuts: Partial<Record<string, { outer?: number; tip?: number }>>;
   styles: StyleDocument[];
@@ -80,5 +90,8 @@ export function unsoundNumber(style: StyleDocument): string | undefined {
   }
   for (const move of style.assembly?.moves ?? [])
     for (const part of move.parts) if (!part.poses.every(pose)) return `${part.id} moves through a pose that is none`;
+  const { vent } = style;
+  if (vent && !(finite([vent.diameter, vent.length], 2) && vent.line.length >= 2 && vent.line.every((p) => finite(p, 3))))
+    return 'the vent has no course';
   return undefined;
 }

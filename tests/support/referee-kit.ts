@@ -49,6 +49,16 @@ function chosenFor(slot: SlotFile, order: VerdictDocument['order']): [id: string
   return [[undefined, slot.takes === 'cell' && order.rechargeable ? slot.rechargeable : slot.part]];
 }
 
+/** How far the catalogue keeps the solids of two parts apart by their kinds, mm; 0 where it says nothing. By their names in the kit. */
+export type Apart = (a: string, b: string) => number;
+
+export function keptApart({ apart = [] }: CatalogueFile, kit: readonly Expected[]): Apart {
+  const kind = new Map(kit.map((e) => [e.id, e.part.kind]));
+  const one = (a: string, b: string): number[] =>
+    apart.flatMap(({ between: [x, y], least }) => (kind.get(a) === x && kind.get(b) === y ? [least] : []));
+  return (a, b) => Math.max(0, ...one(a, b), ...one(b, a));
+}
+
 /** A catalogue's primitive where its part stands. */
 function placedAs(
   { shape, size, position = [0, 0, 0], along = 'z', tilt = 0, kind = 'solid' }: PartFile['primitives'][number],

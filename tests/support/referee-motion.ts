@@ -22,6 +22,7 @@ import {
   topBehind,
   topOver,
 } from './referee-solids.ts';
+import { gapBehind, VENT } from './referee-vent.ts';
 
 export const standOf = ({ position, quaternion }: PoseFile): Stand => ({ at: position, axes: axesOf(quaternion) });
 
@@ -61,7 +62,8 @@ export function followMoves(scene: Scene): Motion {
   let poses = 0;
   for (const move of assembly?.moves ?? []) {
     const ids = move.parts.map((p) => p.id);
-    if (ids.some((id) => placed.has(id) || !scene.solids.has(id))) flaws.push(`${ids.join(' + ')}: moves in twice, or is no part`);
+    if (ids.some((id) => placed.has(id) || id === VENT || !scene.solids.has(id)))
+      flaws.push(`${ids.join(' + ')}: moves in twice, or is no part that moves`);
     else {
       const motion = followMove(scene, move, placed);
       flaws.push(...motion.flaws);
@@ -70,7 +72,7 @@ export function followMoves(scene: Scene): Motion {
     }
     for (const id of ids) placed.add(id);
   }
-  for (const part of parts) if (!placed.has(part.id)) flaws.push(`${part.id}: no move brings it in`);
+  for (const part of parts) if (!placed.has(part.id) && part.id !== VENT) flaws.push(`${part.id}: no move brings it in`);
   const last = new Set(assembly?.moves?.at(-1)?.parts.map((p) => p.id));
   for (const part of parts)
     if (part.seat === 'faceplate' && !last.has(part.id))
@@ -161,6 +163,9 @@ function freedom(
       }
     }
     for (const other of still) take(gapMet(solid, other, clear), `${solid.part} to ${other.part}`);
+    // A vent's tube is there from the first; like the shell, it ends at the outer cut.
+    if (bottomOver(outer, solid) < clear)
+      for (const tube of scene.solids.get(VENT) ?? []) take(met(gapBehind(solid, tube, outer, clear)), `${solid.part} to the ${VENT}`);
   }
   const first = moving[0] as Carried;
   const here = (p: Vec3): Solid => carried({ ...POINT, at: p, axes: first.home.axes }, first.home, first.to);
@@ -174,10 +179,8 @@ function freedom(
   return { clear, of };
 }
 
-const gapMet = (a: Solid, b: Solid, upTo: number): number => {
-  const { most } = gapOf(a, b, upTo);
-  return most < 1e-5 ? OVERLAP : most;
-};
+const met = (gap: number): number => (gap < 1e-5 ? OVERLAP : gap);
+const gapMet = (a: Solid, b: Solid, upTo: number): number => met(gapOf(a, b, upTo).most);
 
 const POINT = { part: '', shape: 'box', size: [0, 0, 0], kind: 'solid' } as const;
 const TO_EDGE = "the faceplate to the shell's edge";

@@ -9,12 +9,13 @@
 import { createHash } from 'node:crypto';
 import type { CatalogueFile } from '../../src/parts/schema.ts';
 import { type PartDocument, type StyleDocument, unsoundNumber, type VerdictDocument } from './referee-document.ts';
-import { expectedKit, partFlaws } from './referee-kit.ts';
+import { type Apart, expectedKit, keptApart, partFlaws } from './referee-kit.ts';
 import { followMoves, standOf } from './referee-motion.ts';
-import { pieceAtTip } from './referee-piece.ts';
+import { type Piece, pieceAtTip } from './referee-piece.ts';
 import { clip, distanceTo, lids, type Surface, stlTriangles, surfaceOf, type Triangle, windingAt } from './referee-scan.ts';
 import { cutFlaws, seatFlaws } from './referee-seats.ts';
 import { axesOf, type Bracket, bottomOver, type Cut, gapOf, type Solid, type Stand, topOver } from './referee-solids.ts';
+import { boreIn, VENT, ventFlaws, ventOrdered } from './referee-vent.ts';
 
 /** mm. Claims are rounded down to 1e-4, places to 1e-7; the kernel that cuts the body keeps 32-bit coordinates (4e-6 at 64 mm). */
 const SLACK = 2e-5;
@@ -84,10 +85,7 @@ function judge(
     .map((p) => p.id)
     .sort()
     .join();
-  const wanted = kit
-    .map((e) => e.id)
-    .sort()
-    .join();
+  const wanted = [...kit.map((e) => e.id), ...(ventOrdered(document) ? [VENT] : [])].sort().join();
   if (named !== wanted) return { ...head, refuted: [`holds ${named}; the order needs ${wanted}`] };
 
   const solids = new Map(
@@ -103,10 +101,12 @@ function judge(
   const cutting = cutFlaws(style, document, row);
   if (!style.cuts.some((c) => c.name === 'outer') || !style.cuts.some((c) => c.name === 'tip')) return { ...head, refuted: cutting };
   const surface = surfaceOf(triangles.flatMap((t) => clip(t, style.cuts)));
-  const parts = style.parts.flatMap((p) =>
-    partFlaws(p, solids.get(p.id) as Solid[], stands.get(p.id), kit.find((e) => e.id === p.id) as (typeof kit)[number]),
-  );
-  const lengths = measure(surface, closed, style, document.rules, solids);
+  const parts = kit.flatMap((expected) => {
+    const part = style.parts.find((p) => p.id === expected.id) as PartDocument;
+    return partFlaws(part, solids.get(part.id) as Solid[], stands.get(part.id), expected);
+  });
+  const piece = pieceAtTip(closed, style.cuts, style.cuts.find((c) => c.name === 'tip') as Cut);
+  const lengths = measure({ surface, closed, piece, style, rules: document.rules, solids, apart: keptApart(catalogue, kit) });
   const matter = new Map([...solids].map(([id, list]) => [id, list.filter((s) => s.kind === 'solid')]));
   const outer = style.cuts.find((c) => c.name === 'outer') as Cut;
   const others = style.cuts.filter((c) => c.name !== 'outer');
@@ -115,6 +115,7 @@ function judge(
     ...cutting,
     ...parts,
     ...seatFlaws(closed, style, document, catalogue, kit, stands),
+    ...ventFlaws(closed, piece, style, document, solids.get(VENT) ?? []),
     ...lengths.flaws,
   ];
   // Nobody needs the way into what is refuted.
@@ -182,28 +183,34 @@ class Ledger {
 
 const exact = (x: number): Bracket => ({ least: x, most: x });
 
+interface Measuring {
+  readonly surface: Surface;
+  readonly closed: readonly Triangle[];
+  readonly piece: Piece;
+  readonly style: StyleDocument;
+  readonly rules: VerdictDocument['rules'];
+  readonly solids: ReadonlyMap<string, readonly Solid[]>;
+  readonly apart: Apart;
+}
+
 /** Every clearance that is asked, against the claim; and the clearances that the document gives for each part. */
-function measure(
-  surface: Surface,
-  closed: readonly Triangle[],
-  style: StyleDocument,
-  rules: VerdictDocument['rules'],
-  solids: ReadonlyMap<string, readonly Solid[]>,
-): Lengths {
+function measure({ surface, closed, piece, style, rules, solids, apart: kept }: Measuring): Lengths {
   const ledger = new Ledger(style.found as number);
-  const tip = style.cuts.find((c) => c.name === 'tip') as Cut;
-  const piece = pieceAtTip(closed, style.cuts, tip);
   style.parts.forEach((part, k) => {
     const own = solids.get(part.id) as readonly Solid[];
-    for (const solid of own) {
+    for (const solid of part.id === VENT ? [] : own) {
       const name = `${part.id}'s ${solid.shape}`;
       if (Math.round(windingAt(closed, solid.at)) !== 1) ledger.flaws.push(`${name}: its middle is not inside the scan`);
       else if (!piece.holds(solid.at)) ledger.flaws.push(`${name}: not in the piece that ends at the tip`);
     }
-    toTheShell(ledger, surface, style, rules, part, own);
+    if (part.id === VENT) boreToTheShell(ledger, surface, style, rules, part, own);
+    else toTheShell(ledger, surface, style, rules, part, own);
     let apart = Infinity;
-    for (const [j, other] of style.parts.entries())
-      if (j !== k) apart = Math.min(apart, toAnother(ledger, rules, [part, own], [other, solids.get(other.id) as readonly Solid[]], j > k));
+    for (const [j, other] of style.parts.entries()) {
+      if (j === k) continue;
+      const asks = j > k ? kept(part.id, other.id) : undefined;
+      apart = Math.min(apart, toAnother(ledger, rules, [part, own], [other, solids.get(other.id) as readonly Solid[]], asks));
+    }
     ledger.claim(`${part.id}'s clearance to other parts`, part.clearance?.parts, apart);
   });
   return ledger;
@@ -247,10 +254,37 @@ function toTheShell(
   ledger.claim(`${part.id}'s clearance to the faceplate`, part.clearance?.faceplate, plate);
 }
 
+/** A vent's bore to the surface and the upper face: the wall round it may be the shell's own there. It passes the other two cuts. */
+function boreToTheShell(
+  ledger: Ledger,
+  surface: Surface,
+  { cuts }: StyleDocument,
+  rules: VerdictDocument['rules'],
+  part: PartDocument,
+  own: readonly Solid[],
+): void {
+  const upper = cuts.find((c) => c.name === 'upper');
+  let wall = Infinity;
+  own.forEach((piece, k) => {
+    const bore = boreIn(piece, rules);
+    const name = `the vent's bore, piece ${k + 1},`;
+    const to = distanceTo(surface, bore);
+    ledger.ask(`${name} to the surface`, to, rules.wall);
+    const behind = upper ? -topOver(upper, bore) : Infinity;
+    if (upper) ledger.ask(`${name} to the upper cut`, exact(behind), rules.wall);
+    wall = Math.min(wall, to.most, behind);
+  });
+  ledger.claim("the vent's clearance to the wall", part.clearance?.wall, wall);
+  if (typeof part.clearance?.faceplate === 'number') ledger.flaws.push('the vent: said to keep clear of the outer cut, which it passes');
+}
+
 type Placed = readonly [part: PartDocument, solids: readonly Solid[]];
 
-/** How far two parts are apart, solid to solid; what is asked of a pair is asked once. */
-function toAnother(ledger: Ledger, rules: VerdictDocument['rules'], [part, own]: Placed, [other, others]: Placed, asks: boolean): number {
+/**
+ * How far two parts are apart, solid to solid.
+ * @param kept how far their kinds keep apart at least, mm; undefined: what is asked of this pair has been asked.
+ */
+function toAnother(ledger: Ledger, rules: VerdictDocument['rules'], [part, own]: Placed, [other, others]: Placed, kept?: number): number {
   let apart = Infinity;
   for (const a of own) {
     for (const b of others) {
@@ -258,7 +292,10 @@ function toAnother(ledger: Ledger, rules: VerdictDocument['rules'], [part, own]:
       const gap = gapOf(a, b);
       if (a.kind === 'solid' && b.kind === 'solid') apart = Math.min(apart, gap.most);
       const margins = (a.kind === 'solid' ? part.margin : 0) + (b.kind === 'solid' ? other.margin : 0);
-      if (asks) ledger.ask(`${part.id}'s ${a.shape} to ${other.id}'s ${b.shape}`, gap, rules.partGap + margins);
+      // The outside of a vent's tube is wall.
+      const bare = part.id === VENT || other.id === VENT ? rules.gap : rules.partGap;
+      const asked = Math.max(bare + margins, a.kind === b.kind ? (kept ?? 0) : 0);
+      if (kept !== undefined) ledger.ask(`${part.id}'s ${a.shape} to ${other.id}'s ${b.shape}`, gap, asked);
     }
   }
   return apart;
