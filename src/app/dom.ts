@@ -34,6 +34,27 @@ export function byId<E extends HTMLElement>(id: string, kind: new () => E): E {
   return found;
 }
 
+/** A hidden field whose `click()` asks for files. It need not be on the page. */
+export function filePicker(label: string, accept: string, multiple: boolean, take: (files: readonly File[]) => void): HTMLInputElement {
+  const picker = h('input', { type: 'file', accept, multiple, class: 'visually-hidden', tabindex: -1, 'aria-label': label });
+  picker.addEventListener('change', () => {
+    const files = [...(picker.files ?? [])];
+    picker.value = '';
+    if (files.length > 0) take(files);
+  });
+  return picker;
+}
+
+/** Sets an element's children without moving those that stay: who types in one of them goes on typing. */
+export function setChildren(host: Element, children: readonly Node[]): void {
+  for (const child of [...host.childNodes]) if (!children.includes(child)) child.remove();
+  let at = host.firstChild;
+  for (const child of children) {
+    if (child === at) at = at.nextSibling;
+    else host.insertBefore(child, at);
+  }
+}
+
 /** A measured length: two decimals, a true minus sign. */
 export const figure = (x: number, decimals = 2): string => (Number.isFinite(x) ? x.toFixed(decimals).replace('-', '−') : '–');
 

@@ -10,7 +10,7 @@ import { STAGE_WORDS } from '../report/words.ts';
 import { pathOf } from '../viewer/silhouette.ts';
 import { capital, h, percent, sentence, svg } from './dom.ts';
 import type { Session } from './session.ts';
-import { type JudgedRung, recommendedStyle, type State, type Store } from './store.ts';
+import { type JudgedRung, type OpenCase, recommendedStyle, type State, type Store, stylesOf } from './store.ts';
 import { MARK_PATHS } from './words.ts';
 
 /** The picture of a rung, px. */
@@ -36,17 +36,12 @@ export function mountLadder(host: HTMLElement, store: Store, session: Session): 
 }
 
 function moveWith(event: KeyboardEvent, store: Store, rungs: readonly RungView[]): void {
-  const at = STYLES.indexOf(store.get().selected);
+  const open = rungs.filter((r) => !r.root.hidden);
+  const at = open.findIndex((r) => r.style === store.get().selected);
   const step = { ArrowDown: 1, ArrowRight: 1, ArrowUp: -1, ArrowLeft: -1 }[event.key];
   const to =
-    event.key === 'Home'
-      ? 0
-      : event.key === 'End'
-        ? STYLES.length - 1
-        : step === undefined
-          ? -1
-          : (at + step + STYLES.length) % STYLES.length;
-  const rung = rungs[to];
+    event.key === 'Home' ? 0 : event.key === 'End' ? open.length - 1 : step === undefined ? -1 : (at + step + open.length) % open.length;
+  const rung = open[to];
   if (!rung) return;
   event.preventDefault();
   store.send({ type: 'select', style: rung.style });
@@ -86,11 +81,16 @@ function answerOf(state: State, session: Session): Node[] {
     ];
   }
   const best = shown?.summary?.recommended;
-  if (!best)
+  if (!shown || !best)
     return [h('h2', { id: 'ladder-title' }, 'Which style fits?'), h('p', {}, 'Drop a scan of an ear impression anywhere on this page.')];
-  const over = h('p', { class: 'over' }, best.style ? 'The smallest style that fits' : `Of ${STYLES.length} styles`);
+  const over = h('p', { class: 'over' }, best.style ? 'The smallest style that fits' : styleCount(shown));
   const title = best.style ? styleNamed(best.style).title : 'None fits as ordered';
   return [over, h('h2', { id: 'ladder-title' }, title), h('p', { title: sentence(best.why) }, sentence(best.why))];
+}
+
+function styleCount({ source }: OpenCase): string {
+  const many = stylesOf(source).length;
+  return many === 1 ? 'The only style' : `Of ${many} styles`;
 }
 
 interface Frame {
@@ -164,6 +164,7 @@ function makeRung(style: StyleName, store: Store): RungView {
     root,
     show(now, before, frame) {
       const chosen = now.selected === style;
+      root.hidden = now.shown !== undefined && !stylesOf(now.shown.source).includes(style);
       root.setAttribute('aria-checked', String(chosen));
       root.tabIndex = chosen ? 0 : -1;
       best.hidden = recommendedStyle(now) !== style;

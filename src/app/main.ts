@@ -4,12 +4,13 @@ import { styleNamed } from '../parts/index.ts';
 import { verdictSentence } from '../report/table.ts';
 import { WorkerClient, type WorkerWire } from '../worker/client.ts';
 import type { FromWorker, ToWorker } from '../worker/protocol.ts';
+import { mountCatalogue } from './catalogue-panel.ts';
 import { byId } from './dom.ts';
 import { mountHelp } from './help-panel.ts';
+import { mountHistory } from './history.ts';
 import { mountLadder } from './ladder.ts';
 import { mountAsk, mountDrop, mountHeader, mountOpen } from './open.ts';
 import { mountOrder } from './order-panel.ts';
-import { partDrawer } from './part-drawings.ts';
 import { readSamples } from './samples.ts';
 import { mountScene } from './scene-panel.ts';
 import { Session } from './session.ts';
@@ -57,6 +58,7 @@ const store = makeStore();
 const session = new Session(store, new WorkerClient(startWorker), fetchBytes, saveFile);
 mountHeader(store, session);
 mountOpen(byId('open', HTMLDivElement), store, session);
+mountHistory(byId('open', HTMLDivElement), store, session);
 mountAsk(store, session);
 mountDrop(session);
 mountLadder(byId('ladder', HTMLElement), store, session);
@@ -66,7 +68,7 @@ mountDetails(byId('details', HTMLElement), store, (mark) => scene.showPlace(mark
   help: mountHelp(store, session),
   survey: mountSurvey(store, session, scene.pick),
   order: mountOrder(store, session),
-  drawParts: partDrawer(),
+  catalogue: mountCatalogue(store, session),
 });
 mountVoice(store);
 

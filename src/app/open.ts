@@ -1,25 +1,14 @@
 /** Opening a scan: by drop anywhere, by picker, from the sample list; the side where it is not known; refusals beside it. */
 import type { Side } from '../model/ear.ts';
 import { UNITS } from '../scan/index.ts';
-import { byId, h, sentence } from './dom.ts';
+import { byId, filePicker, h, sentence } from './dom.ts';
+import { hasEdits, type OwnCatalogue } from './own-catalogue.ts';
 import type { Session } from './session.ts';
 import type { Sample, Source, State, Store } from './store.ts';
 import { SIDE_WORDS, UNIT_WORDS } from './words.ts';
 
 export function mountOpen(host: HTMLElement, store: Store, session: Session): void {
-  const picker = h('input', {
-    type: 'file',
-    accept: '.stl,.ply,.obj,.3mf,.glb,.gltf,.gz,.json',
-    multiple: true,
-    class: 'visually-hidden',
-    tabindex: -1,
-    'aria-label': 'Scan file',
-  });
-  picker.addEventListener('change', () => {
-    const files = [...(picker.files ?? [])];
-    picker.value = '';
-    if (files.length > 0) void session.openFiles(files);
-  });
+  const picker = filePicker('Scan file', '.stl,.ply,.obj,.3mf,.glb,.gltf,.gz,.json', true, (files) => void session.openFiles(files));
   const list = h('ul');
   const choose = h('button', { type: 'button', class: 'link', popovertarget: 'samples' }, 'Sample scans');
   const samples = h('div', { id: 'samples', class: 'samples', popover: 'auto', 'aria-label': 'Sample scans' }, list);
@@ -76,8 +65,9 @@ function faultOf(state: State, store: Store, session: Session): HTMLElement[] {
     h(
       'div',
       { class: 'fault', role: 'alert', 'data-code': fault.code },
-      h('h2', {}, `${name} could not be judged`),
-      h('dl', {}, ...row('What', fault.found), ...row('Where', fault.where), ...row('Next', fault.next)),
+      h('h2', {}, `${name} could not be ${fault.flaws ? 'taken' : 'judged'}`),
+      h('dl', {}, ...row('What', fault.found), ...(fault.flaws ? [] : row('Where', fault.where)), ...row('Next', fault.next)),
+      fault.flaws && flawList(fault.flaws),
       source &&
         units.length > 0 &&
         h(
@@ -96,6 +86,10 @@ function faultOf(state: State, store: Store, session: Session): HTMLElement[] {
     ),
   ];
 }
+
+/** All of them, in a box that scrolls: a long list is reached by the keyboard too. */
+const flawList = (flaws: readonly string[]): HTMLElement =>
+  h('ul', { class: 'flaws', tabindex: 0, 'aria-label': 'Faults of the file' }, ...flaws.map((f) => h('li', {}, sentence(f))));
 
 /** A file dropped anywhere on the page is opened; anything else that is dropped gets an answer. */
 export function mountDrop(session: Session): void {
@@ -164,6 +158,9 @@ const hintOf = ({ looksLike }: Source): string =>
 export function mountHeader(store: Store, session: Session): void {
   const title = byId('case-title', HTMLElement);
   const line = byId('case-line', HTMLElement);
+  const facts = h('span', { class: 'facts' });
+  const catalogue = h('a', { href: '#catalogue', class: 'link' });
+  line.append(facts, catalogue);
   const sides = (['left', 'right'] as const).map((side) =>
     h(
       'button',
@@ -184,7 +181,9 @@ export function mountHeader(store: Store, session: Session): void {
     if (before && now.shown === before.shown && now.work === before.work) return;
     const { shown, work } = now;
     title.textContent = shown?.title ?? (work.state === 'running' ? 'Opening…' : 'No case open');
-    line.textContent = shown ? caseLine(shown) : '';
+    facts.textContent = shown ? caseLine(shown) : '';
+    facts.title = facts.textContent;
+    catalogue.textContent = shown ? catalogueWords(shown.source.catalogue) : '';
     document.title = shown ? `${shown.title} · Cavum` : 'Cavum';
     for (const button of sides) {
       const on = shown?.side === button.dataset['side'];
@@ -201,3 +200,7 @@ function caseLine({ source, title, scan }: NonNullable<State['shown']>): string 
   const file = source.name === title ? '' : `${source.name}, `;
   return `${file}${scan.read.triangles.toLocaleString('en')} triangles, ${size} mm`;
 }
+
+/** Which catalogue rules, in a few words. */
+const catalogueWords = (own: OwnCatalogue | undefined): string =>
+  own ? `Catalogue: ${own.catalogue.name}${own.from && hasEdits(own) ? ', changed' : ''}` : 'Generic catalogue';

@@ -4,6 +4,7 @@ import { WISH_WORDS, WISHES } from '../model/order.ts';
 import { readOrder } from '../order/index.ts';
 import { capital, figure, h, sentence } from './dom.ts';
 import { orderForm } from './order-form.ts';
+import { catalogueFileName, hasEdits, type OwnCatalogue, rulingCatalogue } from './own-catalogue.ts';
 import type { Session } from './session.ts';
 import type { OpenCase, Store } from './store.ts';
 import { FORMAT_WORDS, UNIT_WORDS } from './words.ts';
@@ -34,6 +35,7 @@ export function mountOrder(store: Store, session: Session): HTMLElement {
     fault,
     h('p', { class: 'gap' }, none),
   );
+  const beside = h('span', { class: 'level' });
   const host = h(
     'section',
     { class: 'order' },
@@ -41,7 +43,7 @@ export function mountOrder(store: Store, session: Session): HTMLElement {
     asked,
     list,
     change,
-    h('p', { class: 'gap no-print' }, save),
+    h('p', { class: 'gap no-print' }, save, beside),
   );
   store.watch((now, before) => {
     if (before && now.shown === before.shown) return;
@@ -50,6 +52,8 @@ export function mountOrder(store: Store, session: Session): HTMLElement {
     list.replaceChildren(...rowsOf(now.shown).flatMap(([t, d]) => [h('dt', {}, t), h('dd', {}, d)]));
     asked.replaceChildren(...needsOf(now.shown));
     asked.hidden = asked.childElementCount === 0;
+    const { catalogue } = now.shown.source;
+    beside.textContent = catalogue ? ` It names ${catalogueFileName(catalogue)}: ${keepWords(catalogue)}` : '';
     none.hidden = Object.keys(now.shown.source.order ?? {}).length === 0;
     if (!before || now.shown.source !== before.shown?.source) {
       form.fill(now.shown.source.order ?? {});
@@ -58,6 +62,9 @@ export function mountOrder(store: Store, session: Session): HTMLElement {
   });
   return host;
 }
+
+const keepWords = (own: OwnCatalogue): string =>
+  hasEdits(own) || !own.from ? 'save the catalogue too, and keep both in one folder.' : 'keep it in the same folder.';
 
 function needsOf({ summary }: OpenCase): HTMLElement[] {
   return (summary?.needs ?? []).map(({ level, text, source }) =>
@@ -72,8 +79,11 @@ function needsOf({ summary }: OpenCase): HTMLElement[] {
   );
 }
 
-function rowsOf({ summary, scan }: OpenCase): [string, string][] {
-  const rows: [string, string][] = [['Scan file', `${scan.name}, ${FORMAT_WORDS[scan.format]}, read in ${UNIT_WORDS[scan.unit]}`]];
+function rowsOf({ summary, scan, source }: OpenCase): [string, string][] {
+  const rows: [string, string][] = [
+    ['Scan file', `${scan.name}, ${FORMAT_WORDS[scan.format]}, read in ${UNIT_WORDS[scan.unit]}`],
+    ['Catalogue', rulingCatalogue(source.catalogue).name],
+  ];
   if (!summary) return rows;
   const { order, rules, seed, effort } = summary;
   const wishes = WISHES.filter((w) => order[w]).map((w) => WISH_WORDS[w]);

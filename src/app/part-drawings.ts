@@ -1,8 +1,14 @@
-/** The parts of a kit, drawn to one scale from two sides with their dimensions, and where their sizes come from. */
-import type { Kit, Part } from '../model/parts.ts';
+/** Parts drawn to one scale from two sides with their dimensions, where their sizes come from, and fields to change them. */
+import type { Part, Rules } from '../model/parts.ts';
+import type { PartFile, PrimitiveFile } from '../parts/schema.ts';
+import { listedOf } from '../parts/settle.ts';
 import { type PartView, type Shadow, shadowOf } from '../viewer/shadows.ts';
 import { pathOf } from '../viewer/silhouette.ts';
-import { figure, h, sentence, svg } from './dom.ts';
+import type { Desk } from './catalogue-desk.ts';
+import { alike, editsOf, partIn } from './catalogue-edits.ts';
+import { type Row, textRow } from './catalogue-fields.ts';
+import { capital, figure, h, sentence, svg } from './dom.ts';
+import { draftOf } from './own-catalogue.ts';
 
 /** px a mm. */
 const SCALE = 10;
@@ -11,33 +17,78 @@ const EDGE = 30;
 const VIEWS: readonly PartView[] = ['side', 'top'];
 const VIEW_WORDS: Record<PartView, string> = { side: 'from the side, its seat above', top: 'from its seat' };
 
-/** Draws kits, without what is grown into the shell: that has no shape of its own. Whether the drawings are open stays from one kit to the next. */
-export function partDrawer(): (kit: Kit) => HTMLElement {
-  let open = false;
-  return (kit) => {
-    const element = h(
-      'details',
-      { class: 'part-drawings', open },
-      h('summary', {}, 'The parts, drawn to one scale'),
-      h('p', { class: 'gap' }, 'Solid parts are filled; dashed is room that service takes. Lengths in mm, of the solid.'),
-      ...kit.parts.filter((p) => p.seat.at !== 'shell').map(partFigure),
-    );
-    element.addEventListener('toggle', () => {
-      open = element.open;
-    });
-    return element;
+/** One part of the catalogue. */
+export interface PartFigure {
+  readonly element: HTMLElement;
+  /** Shows what the desk has; the drawing follows what is typed as long as it is lengths. */
+  fill(): void;
+}
+
+/** `rules`: those of the case, for a margin that follows one. */
+export function partFigure(desk: Desk, part: PartFile, rules: () => Rules): PartFigure {
+  const { id } = part;
+  const drawings = h('div');
+  const from = h('small');
+  const rows = rowsOf(desk, part, rules);
+  const name = textRow(desk, 'Name', [{ place: `parts/${id}/name`, label: `Name of ${part.name}` }], '');
+  name.element.classList.add('part-name');
+  const element = h('figure', { 'data-part': id }, drawings, h('figcaption', {}, name.element, ...rows.map((r) => r.element), from));
+  let drawn = '';
+  return {
+    element,
+    fill() {
+      for (const row of [name, ...rows]) row.fill();
+      const file = draftOf(desk.base, editsOf(desk.draft, `parts/${id}`));
+      const now = file && partIn(file, id);
+      const key = JSON.stringify(now);
+      if (!now || key === drawn) return;
+      drawn = key;
+      const shape: Part = { ...listedOf(now), margin: 0 };
+      drawings.replaceChildren(...VIEWS.map((view) => drawing(shape, view, shadowOf(shape, view))));
+      from.textContent = sentence(now.source);
+    },
   };
 }
 
-function partFigure(part: Part): HTMLElement {
-  const shadows = VIEWS.map((view) => ({ view, shadow: shadowOf(part, view) }));
-  const margin = part.margin > 0 ? `${figure(part.margin)} mm free all round. ` : '';
-  return h(
-    'figure',
-    {},
-    h('div', {}, ...shadows.map(({ view, shadow }) => drawing(part, view, shadow))),
-    h('figcaption', {}, h('b', {}, part.name), h('small', {}, margin, sentence(part.source))),
-  );
+function rowsOf(desk: Desk, { id, name, primitives }: PartFile, rules: () => Rules): Row[] {
+  const sizes = primitives.flatMap((p, k): Row[] => {
+    const twins = alike(primitives, k);
+    if (twins[0] !== k) return []; // its twin's row is for both
+    const what = `${titleOf(primitives, k)}${twins.length > 1 ? ', two alike' : ''}`;
+    const lengths = lengthsOf(p);
+    const entries = lengths.map(([i, word]) => ({
+      place: `parts/${id}/primitives/${k}/size/${i}`,
+      label: `${name}, ${what.toLowerCase()}, ${word}`,
+    }));
+    return [textRow(desk, `${what}: ${lengths.map(([, word]) => word).join(' × ')}`, entries)];
+  });
+  const place = `parts/${id}/margin`;
+  const follows = desk.followsRule(place);
+  const entry = { place, label: `${name}, free all round`, ...(follows ? { placeholder: 'rule' } : {}) };
+  const note = (): string => (follows && desk.textOf(place) === '' ? `${figure(rules().suspension)} by the rule` : '');
+  return [...sizes, textRow(desk, 'Margin, free all round', [entry], 'mm', note)];
+}
+
+/** "Box", or "Second box" where there are several; what only service takes says so. */
+function titleOf(primitives: readonly PrimitiveFile[], k: number): string {
+  const word = ({ kind, shape }: PrimitiveFile): string => (kind === 'service' ? `service room, ${shape}` : shape);
+  const own = word(primitives[k] as PrimitiveFile);
+  const same = primitives.flatMap((p, j) => (word(p) === own && alike(primitives, j)[0] === j ? [j] : []));
+  return capital(same.length > 1 ? `${own} ${same.indexOf(k) + 1}` : own);
+}
+
+/** Which of the part's axes a box's own three lie along. */
+const AXES = { x: [2, 1, 0], y: [0, 2, 1], z: [0, 1, 2] } as const;
+const AXIS_WORDS = ['across', 'deep', 'tall'] as const;
+
+/** Which of its size's figures a primitive shows, in the order in which the drawing has them, and what they are. */
+function lengthsOf({ shape, along = 'z' }: PrimitiveFile): (readonly [index: number, word: string])[] {
+  if (shape !== 'box')
+    return [
+      [0, 'diameter'],
+      [2, 'length'],
+    ];
+  return AXIS_WORDS.map((word, axis) => [AXES[along].indexOf(axis as 0 | 1 | 2), word]);
 }
 
 function drawing(part: Part, view: PartView, { solid, service, bounds, size }: Shadow): SVGElement {

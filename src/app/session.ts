@@ -7,8 +7,10 @@ import type { OrderRequest } from '../model/order.ts';
 import type { StyleName } from '../model/parts.ts';
 import type { Outcome, Told, WorkerClient } from '../worker/client.ts';
 import type { FaultWords, ScanFacts } from '../worker/protocol.ts';
-import { caseFileOf, caseName, droppedSource } from './dropped.ts';
-import type { OpenCase, Sample, Source, Store } from './store.ts';
+import { caseFileOf, caseName, cataloguedSource, droppedSource } from './dropped.ts';
+import { asShown, stepFrom } from './history.ts';
+import { catalogueFileName, catalogueText, FlawedFile, type OwnCatalogue } from './own-catalogue.ts';
+import type { Sample, Source, Store } from './store.ts';
 
 export class Session {
   readonly #store: Store;
@@ -17,6 +19,8 @@ export class Session {
   readonly #save: (name: string, text: string) => void;
   /** Of the samples, by file. */
   readonly #titles = new Map<string, string>();
+  /** What is being judged and not shown yet: a change made meanwhile is made to it. */
+  #opening: Source | undefined;
 
   /** `save` hands a text to the user as a file. */
   constructor(
@@ -31,15 +35,21 @@ export class Session {
     this.#save = save;
   }
 
-  /** Judges a scan; the case shown stays until the new one has been read and surveyed. `again`: the case that is shown goes on. */
-  async open(source: Source, again = false): Promise<void> {
+  /**
+   * Judges a scan; the case shown stays until the new one has been read and surveyed.
+   * @param again the case that is shown goes on
+   * @param to the source is this step of the case's history
+   */
+  async open(source: Source, again = false, to?: number): Promise<void> {
     const store = this.#store;
     const interrupted = store.get().work.state === 'running' && store.get().shown;
-    store.send({ type: 'opening', name: source.name, again });
+    this.#opening = source;
+    store.send({ type: 'opening', name: source.name, again, ...(to === undefined ? {} : { to }) });
     const heard = this.#listener(source);
     const { side } = source;
     const outcome = await this.#client.judge({ ...caseOf(source), ...(side ? { side } : {}) }, heard.tell);
     if (this.#client.busy) return; // a later job took over; the page is its now
+    this.#opening = undefined;
     if (outcome.type === 'done') return store.send({ type: 'finished', summary: outcome.summary });
     if (outcome.type === 'fault' && outcome.fault.code === 'side/unknown' && !source.side)
       store.send({ type: 'ask', source: hinted(source, outcome.fault) });
@@ -62,6 +72,7 @@ export class Session {
         store.send({ type: 'judged', judged: { rung: told.rung, ...(told.picture ? { picture: told.picture } : {}) } });
       else if (scan) {
         taken = true;
+        this.#opening = undefined;
         const title = this.#titles.get(source.name) ?? source.name;
         store.send({ type: 'shown', opened: { source, title, side: told.side, scan, ear: told.ear, picture: told.picture } });
       }
@@ -77,14 +88,24 @@ export class Session {
     if (outcome.stack) console.error(outcome.stack);
   }
 
-  async openFiles(files: readonly File[]): Promise<void> {
+  openFiles(files: readonly File[]): Promise<void> {
+    return this.#opened(files, () => droppedSource(files, this.#source()));
+  }
+
+  /** Files that are said to be a catalogue: whatever it holds, that is what it is examined as. */
+  openCatalogue(files: readonly File[]): Promise<void> {
+    return this.#opened(files, () => cataloguedSource(files, this.#source()));
+  }
+
+  async #opened(files: readonly File[], read: () => Promise<Source>): Promise<void> {
     try {
-      await this.open(await droppedSource(files, this.#store.get().shown?.source));
+      await this.open(await read());
     } catch (error) {
       if (!(error instanceof Fault)) throw error;
       const { code, found, where, next } = error;
       const title = files.length === 1 ? (files[0]?.name ?? '') : files.length === 0 ? 'Nothing opened' : `${files.length} files`;
-      this.#store.send({ type: 'fault', name: title, fault: { code, found, where, next } });
+      const flaws = error instanceof FlawedFile ? { flaws: error.flaws } : {};
+      this.#store.send({ type: 'fault', name: title, fault: { code, found, where, next, ...flaws } });
     }
   }
 
@@ -99,7 +120,8 @@ export class Session {
       this.#store.send({ type: 'fault', name: file, fault });
       return;
     }
-    await this.open({ name: file, bytes, side });
+    const catalogue = this.#source()?.catalogue;
+    await this.open({ name: file, bytes, side, ...(catalogue ? { catalogue } : {}) });
   }
 
   /** Judges the shown case as the other ear. */
@@ -117,15 +139,42 @@ export class Session {
     this.#openShown({ order });
   }
 
+  /** Judges the shown case with another catalogue; without one, with ours. */
+  catalogue(own: OwnCatalogue | undefined): void {
+    const source = this.#source();
+    if (!source) return;
+    const { catalogue: _, ...rest } = source;
+    void this.open(own ? { ...rest, catalogue: own } : rest);
+  }
+
+  /** The catalogue that rules, as a file that the command line takes. */
+  saveCatalogue(): void {
+    const own = this.#source()?.catalogue;
+    this.#save(catalogueFileName(own), catalogueText(own));
+  }
+
+  /** One change of the case taken back (-1), or made again (+1). */
+  step(by: 1 | -1): void {
+    const next = stepFrom(this.#store.get().history, by);
+    if (next) void this.open(next.source, false, next.to);
+  }
+
   #openShown(change: Partial<Source>): void {
+    const source = this.#source();
+    if (source) void this.open({ ...source, ...change });
+  }
+
+  /** The shown case, or what is being made of it. */
+  #source(): Source | undefined {
     const { shown } = this.#store.get();
-    if (shown) void this.open({ ...asShown(shown), ...change });
+    if (!shown) return undefined;
+    return this.#opening?.bytes === shown.source.bytes ? { ...this.#opening, side: this.#opening.side ?? shown.side } : asShown(shown);
   }
 
   /** The shown case as a file: its scan by name, and everything that was said about it. */
   saveCase(): void {
-    const { shown } = this.#store.get();
-    if (shown) this.#save(caseName(shown.source.name), writeCase(caseFileOf(asShown(shown))));
+    const source = this.#source();
+    if (source) this.#save(caseName(source.name), writeCase(caseFileOf(source)));
   }
 
   cancel(): void {
@@ -157,9 +206,6 @@ export class Session {
   }
 }
 
-/** The source with the side that it was judged as. */
-const asShown = ({ source, side }: OpenCase): Source => ({ ...source, side });
-
 /** The first of the choices is the one that the shape speaks for. */
 function hinted(source: Source, { choices }: FaultWords): Source {
   const [likely] = choices ?? [];
@@ -167,13 +213,14 @@ function hinted(source: Source, { choices }: FaultWords): Source {
 }
 
 /** What the engine is told of a case, but for its side. */
-const caseOf = ({ bytes, name, unit, corrections, order, also }: Source) => ({
+const caseOf = ({ bytes, name, unit, corrections, order, catalogue, also }: Source) => ({
   ...also,
   bytes,
   name,
   ...(unit ? { unit } : {}),
   ...(corrections ? { corrections } : {}),
   ...(order ? { order } : {}),
+  ...(catalogue ? { catalogue: catalogue.catalogue } : {}),
 });
 
 const bugWords = (message: string): FaultWords => ({

@@ -1,6 +1,7 @@
 /** The section panel: the cross-section at a depth, to scale on a mm grid, with its least distances. SVG, so that it prints. */
 import type { Outline } from '../geometry/section.ts';
-import { type InPlane, type Slice, type Sliceable, sliceAt } from '../viewer/slice.ts';
+import type { Span } from '../viewer/flat.ts';
+import { type InPlane, type Slice, type Sliceable, type Squeeze, sliceAt } from '../viewer/slice.ts';
 import { mountDepth } from './depth.ts';
 import { figure, h, svg } from './dom.ts';
 import type { Session } from './session.ts';
@@ -56,7 +57,14 @@ export function sliceable(state: State): Sliceable | undefined {
   const { shown } = state;
   if (!shown) return undefined;
   const rung = selectedRung(state)?.rung;
-  return { ear: shown.ear, body: rung?.body, kit: rung?.kit, arrangement: rung?.arrangement, rules: rulesOf(shown) };
+  return {
+    ear: shown.ear,
+    body: rung?.body,
+    kit: rung?.kit,
+    arrangement: rung?.arrangement,
+    rules: rulesOf(shown),
+    reasons: rung?.reasons,
+  };
 }
 
 interface Paper {
@@ -89,8 +97,9 @@ function drawSlice(host: SVGSVGElement, slice: Slice, state: State, wide: number
     ]),
     ...hatchOf(slice, paper, wide, high),
     ...namesOf(slice, paper),
-    ...(slice.wall ? [measureOf(slice.wall, paper, wide)] : []),
-    ...(slice.gap ? [measureOf(slice.gap, paper, wide)] : []),
+    ...(slice.wall && !slice.squeeze ? [measureOf(slice.wall, paper, wide)] : []),
+    ...(slice.gap && !slice.squeeze ? [measureOf(slice.gap, paper, wide)] : []),
+    ...(slice.squeeze ? squeezeOf(slice.squeeze, paper, wide) : []),
     svg('text', { class: 'side-word', x: 2, y: high - 6 }, back),
     svg('text', { class: 'side-word', x: wide - 2, y: high - 6, 'text-anchor': 'end' }, fore),
     svg('text', { class: 'side-word', x: wide / 2, y: 11, 'text-anchor': 'middle' }, 'Superior'),
@@ -192,14 +201,30 @@ function middleOf(outlines: readonly Outline[]): [number, number] {
   return [(u0 + u1) / 2, (v0 + v1) / 2];
 }
 
+/** What a reason says: the width that there is and, beside it, the one that is needed. */
+function squeezeOf({ from, along, has, needs }: Squeeze, paper: Paper, wide: number): SVGElement[] {
+  const at = (t: number): [number, number] => [from[0] + t * along[0], from[1] + t * along[1]];
+  const off = 14 / paper.scale;
+  const beside = ([u, v]: [number, number]): [number, number] => [u - off * along[1], v + off * along[0]];
+  const [short, long] = [(has - needs) / 2, (has + needs) / 2];
+  const there = measureOf({ from: at(0), to: at(has), distance: has }, paper, wide, 'there');
+  const needed = measureOf({ from: beside(at(short)), to: beside(at(long)), distance: needs }, paper, wide, 'needs');
+  needed.classList.add('needed');
+  return [there, needed];
+}
+
 /** A dimension: the line between both points with a tick at each end, its figure beside the middle and within the picture. */
-function measureOf(m: InPlane, { x, y }: Paper, wide: number): SVGElement {
+function measureOf(m: Span, { x, y }: Paper, wide: number, word?: string): SVGElement {
   const [ax, ay, bx, by] = [x(m.from[0]), y(m.from[1]), x(m.to[0]), y(m.to[1])];
   const l = Math.hypot(bx - ax, by - ay) || 1;
   const [nx, ny] = [(-(by - ay) / l) * 5, ((bx - ax) / l) * 5];
   const tick = (px: number, py: number): SVGElement => svg('line', { x1: px - nx, y1: py - ny, x2: px + nx, y2: py + ny });
   const at = Math.max(18, Math.min(wide - 18, (ax + bx) / 2 + nx * 4));
-  const text = svg('text', { class: 'halo', x: at, y: (ay + by) / 2 + ny * 3 + 4, 'text-anchor': 'middle' }, figure(m.distance));
+  const text = svg(
+    'text',
+    { class: 'halo', x: at, y: (ay + by) / 2 + ny * 3 + 4, 'text-anchor': 'middle' },
+    [word, figure(m.distance)].filter(Boolean).join(' '),
+  );
   return svg('g', { class: 'measure' }, svg('line', { x1: ax, y1: ay, x2: bx, y2: by }), tick(ax, ay), tick(bx, by), text);
 }
 
@@ -223,6 +248,10 @@ function figuresOf(slice: Slice): HTMLElement[] {
   if (slice.width) {
     rows.push(row('Cast, widest by narrowest', `${figure(slice.width.major)} × ${figure(slice.width.minor)}`, ' mm'));
     rows.push(row('Area', figure(slice.width.area, 1), ' mm²'));
+  }
+  if (slice.squeeze) {
+    rows.push(row('There is, inside the wall', figure(slice.squeeze.has), ' mm'));
+    rows.push(row('Needed there', figure(slice.squeeze.needs), ' mm'));
   }
   if (slice.wall) rows.push(row(`${short(slice.wall)} to the outside`, figure(slice.wall.distance), ' mm'));
   if (slice.gap) rows.push(row(short(slice.gap), figure(slice.gap.distance), ' mm'));

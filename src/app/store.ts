@@ -4,10 +4,12 @@ import type { Stage } from '../engine/types.ts';
 import type { Ear, EarOverrides, Side } from '../model/ear.ts';
 import type { Remedy, Rung } from '../model/fit.ts';
 import type { OrderRequest } from '../model/order.ts';
-import { STYLES, type StyleName } from '../model/parts.ts';
+import { type Rules, STYLES, type StyleName } from '../model/parts.ts';
 import type { Finding, Unit } from '../model/scan.ts';
 import { depthNear } from '../viewer/station.ts';
 import type { FaultWords, Picture, ScanFacts, Summary } from '../worker/protocol.ts';
+import { asShown, changes, type History, NO_HISTORY, noted, settled } from './history.ts';
+import { type OwnCatalogue, rulingCatalogue } from './own-catalogue.ts';
 
 /** A scan as the user gave it. */
 export interface Source {
@@ -21,6 +23,8 @@ export interface Source {
   /** Set by hand in place of what the survey finds. */
   readonly corrections?: EarOverrides;
   readonly order?: OrderRequest;
+  /** In place of ours. */
+  readonly catalogue?: OwnCatalogue;
   /** What else its case file says. */
   readonly also?: Pick<CaseFile, 'rules' | 'cuts' | 'styles' | 'seed' | 'effort'>;
 }
@@ -84,6 +88,7 @@ export interface Refusal {
 export interface State {
   readonly samples: readonly Sample[];
   readonly shown?: OpenCase;
+  readonly history: History;
   readonly work: Work;
   readonly fault?: Refusal;
   /** A scan whose side must be asked for. */
@@ -100,6 +105,7 @@ export interface State {
 
 export const START: State = {
   samples: [],
+  history: NO_HISTORY,
   work: { state: 'idle' },
   selected: 'IIC',
   chosen: false,
@@ -110,8 +116,8 @@ export const START: State = {
 
 export type Action =
   | { readonly type: 'samples'; readonly samples: readonly Sample[] }
-  /** `again`: the page goes on with the case that it shows, whatever was refused meanwhile. */
-  | { readonly type: 'opening'; readonly name: string; readonly again?: boolean }
+  /** `again`: the page goes on with the case that it shows, whatever was refused meanwhile. `to`: a step of its history is taken. */
+  | { readonly type: 'opening'; readonly name: string; readonly again?: boolean; readonly to?: number }
   | { readonly type: 'working'; readonly stage: Stage; readonly style?: StyleName; readonly done: number }
   | { readonly type: 'shown'; readonly opened: Omit<OpenCase, 'rungs'> }
   | { readonly type: 'judged'; readonly judged: JudgedRung }
@@ -142,8 +148,7 @@ export function reduce(state: State, action: Action): State {
     case 'samples':
       return { ...state, samples: action.samples };
     case 'opening':
-      if (action.again) return { ...state, work: { state: 'running', done: 0 } };
-      return { ...without(state, 'fault', 'ask'), work: { state: 'running', opening: action.name, done: 0 } };
+      return opening(state, action);
     case 'working': {
       if (state.work.state !== 'running') return state;
       const { stage, style, done } = action;
@@ -174,7 +179,11 @@ export function reduce(state: State, action: Action): State {
     case 'cancelling':
       return state.work.state === 'running' ? { ...state, work: { ...state.work, cancelling: true } } : state;
     case 'stopped':
-      return { ...state, work: state.shown && !state.shown.summary ? { state: 'stopped' } : { state: 'idle' } };
+      return {
+        ...state,
+        history: settled(state.history),
+        work: state.shown && !state.shown.summary ? { state: 'stopped' } : { state: 'idle' },
+      };
     case 'idle':
       return { ...state, work: { state: 'idle' } };
     case 'fault':
@@ -196,26 +205,40 @@ export function reduce(state: State, action: Action): State {
   }
 }
 
+function opening(state: State, { name, again, to }: Extract<Action, { type: 'opening' }>): State {
+  const history: History = { ...settled(state.history), ...(to === undefined ? {} : { to }) };
+  if (again) return { ...state, history, work: { state: 'running', done: 0 } };
+  return { ...without(state, 'fault', 'ask'), history, work: { state: 'running', opening: name, done: 0 } };
+}
+
 /** A new case takes the page; the same scan judged again keeps its rungs until new ones arrive, unless something else is said about it. */
 function shown(state: State, opened: Omit<OpenCase, 'rungs'>): State {
   const again = state.shown && state.shown.source.bytes === opened.source.bytes && state.shown.side === opened.side;
   const work: Work = state.work.state === 'running' ? { state: 'running', done: state.work.done } : state.work;
+  const history = noted(state.history, state.shown, opened);
   if (again && state.shown) {
-    const [was, is] = [state.shown.source, opened.source];
-    const same = was.corrections === is.corrections && was.order === is.order && was.also === is.also;
-    const next = { ...state, work, shown: { ...opened, rungs: same ? state.shown.rungs : {} } };
+    const same = changes(asShown(state.shown), asShown(opened)).length === 0;
+    const next = within({ ...state, history, work, shown: { ...opened, rungs: same ? state.shown.rungs : {} } });
     return same ? next : without(next, 'marked', 'fault');
   }
   const depth = Math.min(4, opened.ear.end.depth / 2);
   return {
     ...without(state, 'marked', 'fault'),
+    history,
     work,
     shown: { ...opened, rungs: {} },
     chosen: false,
-    selected: 'IIC',
+    selected: stylesOf(opened.source)[0] ?? 'IIC',
     depth,
     placed: false,
   };
+}
+
+/** A catalogue may have fewer styles than the one before: what is selected is one of them. */
+function within(state: State & { readonly shown: OpenCase }): State {
+  const styles = stylesOf(state.shown.source);
+  const [first] = styles;
+  return !first || styles.includes(state.selected) ? state : { ...state, selected: first, chosen: false };
 }
 
 function judged(state: State, judgedRung: JudgedRung): State {
@@ -294,3 +317,13 @@ export const findingsOf = ({ summary, scan }: OpenCase): readonly Finding[] => s
 
 /** The recommended style, or undefined before the ladder is whole. */
 export const recommendedStyle = (state: State): StyleName | undefined => state.shown?.summary?.recommended.style;
+
+/** The styles that are judged: of the catalogue that rules, those that the case asks for; the smallest first. */
+export function stylesOf({ catalogue, also }: Pick<Source, 'catalogue' | 'also'>): StyleName[] {
+  const names = rulingCatalogue(catalogue).styles.map((s) => s.name);
+  return names.filter((s) => !also?.styles || also.styles.includes(s));
+}
+
+/** The rules of a case, judged or not yet: the case's own over the catalogue's. */
+export const rulesOf = ({ summary, source }: Pick<OpenCase, 'summary' | 'source'>): Rules =>
+  summary?.rules ?? { ...rulingCatalogue(source.catalogue).rules, ...source.also?.rules };

@@ -3,31 +3,33 @@
 import type { Recommendation } from '../model/case.ts';
 import { signedSpare } from '../model/figures.ts';
 import type { Assembly, Clearance, Measured, Rung } from '../model/fit.ts';
-import type { Kit } from '../model/parts.ts';
 import { styleNamed } from '../parts/index.ts';
 import { addsWords, placeWords, verdictSentence } from '../report/table.ts';
-import { figure, h, sentence } from './dom.ts';
+import { figure, h, sentence, setChildren } from './dom.ts';
 import { publishedTable } from './published-panel.ts';
 import { findingsOf, type Mark, type OpenCase, recommendedStyle, type State, type Store, selectedRung } from './store.ts';
 import { stepsOf } from './way-in.ts';
 import { CASE_CAUTIONS } from './words.ts';
 
-/** What others keep: panels that are up to date by themselves, and the drawings of a kit. */
+/** Panels that are up to date by themselves. */
 export interface Own {
   readonly help: HTMLElement;
   readonly survey: HTMLElement;
   readonly order: HTMLElement;
-  readonly drawParts: (kit: Kit) => HTMLElement;
+  readonly catalogue: HTMLElement;
 }
 
 export function mountDetails(host: HTMLElement, store: Store, show: (mark: Mark) => void, own: Own): void {
+  const main = h('div', {});
+  const beside = h('div', { class: 'beside' });
   store.watch((now, before) => {
     const same = before && now.shown === before.shown && now.selected === before.selected;
     if (same) return;
-    const focused = document.activeElement;
-    host.replaceChildren(...(now.shown ? detailsOf(now, now.shown, show, own) : [empty()]));
-    // Panels of their own are moved, not made anew: who types in one goes on typing.
-    if (focused instanceof HTMLElement && host.contains(focused)) focused.focus({ preventScroll: true });
+    // Panels of their own stay where they are: who types in one goes on typing.
+    setChildren(host, now.shown ? [main, beside] : [empty()]);
+    if (!now.shown) return;
+    setChildren(main, mainOf(now, now.shown, show, own));
+    setChildren(beside, [findings(now.shown, show), own.survey, own.order]);
   });
 }
 
@@ -43,24 +45,21 @@ const empty = (): HTMLElement =>
     ),
   );
 
-function detailsOf(state: State, shown: OpenCase, show: (mark: Mark) => void, own: Own): HTMLElement[] {
+function mainOf(state: State, shown: OpenCase, show: (mark: Mark) => void, own: Own): HTMLElement[] {
+  const last = [own.catalogue, cautions(selectedRung(state)?.rung), publishedTable(shown.ear)];
   const rung = selectedRung(state)?.rung;
-  const main = h('div', {});
-  const beside = h('div', { class: 'beside' });
-  if (rung) {
-    main.append(clearances(rung, recommendedStyle(state) === rung.style));
-    const { larger = [] } = shown.summary?.recommended ?? {};
-    if (recommendedStyle(state) === rung.style && larger.length > 0) main.append(largerStyles(larger));
-    if (rung.assembly) main.append(assembly(rung, rung.assembly));
-    if (rung.reasons.length > 0) main.append(reasons(rung, show));
-    main.append(own.help);
-  } else {
-    main.append(h('section', {}, h('h2', {}, styleNamed(state.selected).title), h('p', {}, 'This style has not been judged yet.')));
-  }
-  main.append(cautions(rung), publishedTable(shown.ear));
-  if (rung?.kit) main.append(own.drawParts(rung.kit));
-  beside.append(findings(shown, show), own.survey, own.order);
-  return [main, beside];
+  if (!rung)
+    return [h('section', {}, h('h2', {}, styleNamed(state.selected).title), h('p', {}, 'This style has not been judged yet.')), ...last];
+  const best = recommendedStyle(state) === rung.style;
+  const { larger = [] } = shown.summary?.recommended ?? {};
+  return [
+    clearances(rung, best),
+    ...(best && larger.length > 0 ? [largerStyles(larger)] : []),
+    ...(rung.assembly ? [assembly(rung, rung.assembly)] : []),
+    ...(rung.reasons.length > 0 ? [reasons(rung, show)] : []),
+    own.help,
+    ...last,
+  ];
 }
 
 function clearances(rung: Rung, best: boolean): HTMLElement {

@@ -2,13 +2,12 @@
 import { moveAt } from '../assemble/play.ts';
 import { distance, type Pose } from '../geometry/vec.ts';
 import type { Body, Move, Rung } from '../model/fit.ts';
-import { RULES } from '../parts/index.ts';
 import type { SceneView } from '../viewer/scene.ts';
 import { type Shaded, shade } from '../viewer/shade.ts';
 import { thin } from '../viewer/thin.ts';
 import { motionBetween, type OnTheWay, openingOf, openShell, plateOf, type Stand } from '../viewer/way.ts';
 import { figure, h, percent, still, svg } from './dom.ts';
-import { type State, type Store, selectedRung } from './store.ts';
+import { rulesOf, type State, type Store, selectedRung } from './store.ts';
 
 /** How long one move takes, ms. */
 const MOVE_TIME = 1200;
@@ -218,9 +217,9 @@ class Player {
   #scene(): OnTheWay | undefined {
     const state = this.#store.get();
     const body = selectedRung(state)?.rung.body;
-    if (!body || this.#at >= this.#steps.length) return undefined;
+    if (!body || !state.shown || this.#at >= this.#steps.length) return undefined;
     // Made when first asked for.
-    if (this.#shapes?.of !== body) this.#shapes = { of: body, made: shapesOf(body, (state.shown?.summary?.rules ?? RULES).faceplate) };
+    if (this.#shapes?.of !== body) this.#shapes = { of: body, made: shapesOf(body, rulesOf(state.shown).faceplate) };
     const { parts, plate } = standsAt(this.#steps, this.#at);
     const { shell, rim, plate: shape } = this.#shapes.made;
     return { shell, rim, parts, plate: shape && plate && { shape, stand: plate } };

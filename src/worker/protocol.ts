@@ -29,6 +29,8 @@ export interface FaultWords {
   readonly next: string;
   /** Words of which one would settle it (units of the file). */
   readonly choices?: readonly string[];
+  /** What is wrong with a file, each with its path; `found` then says how many. */
+  readonly flaws?: readonly string[];
 }
 
 /** A scan as it was read, without its mesh: the page draws the cast. */

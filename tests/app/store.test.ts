@@ -1,40 +1,14 @@
 import { describe, expect, test } from 'vitest';
 import { samplesIn } from '../../src/app/samples.ts';
-import { Session } from '../../src/app/session.ts';
-import { makeStore, reduce, START, type State } from '../../src/app/store.ts';
+import { reduce, START, type State } from '../../src/app/store.ts';
 import { STYLES } from '../../src/model/parts.ts';
-import { WorkerClient, type WorkerWire } from '../../src/worker/client.ts';
-import type { FromWorker, ToWorker, Wire } from '../../src/worker/protocol.ts';
-import { type Check, serve } from '../../src/worker/serve.ts';
+import type { Check } from '../../src/worker/serve.ts';
 import { check } from '../support/standin.ts';
+import { good, wired } from './wired.ts';
 
-const good = new Uint8Array(200);
 const bad = new Uint8Array(3);
 
-function bench(engine: Check = check) {
-  const store = makeStore();
-  const client = new WorkerClient(() => {
-    const { port1, port2 } = new MessageChannel();
-    serve(port2 as unknown as Wire<FromWorker, ToWorker>, engine);
-    port1.start();
-    port2.start();
-    const terminate = () => {
-      port1.close();
-      port2.close();
-    };
-    return Object.assign(port1, { terminate }) as unknown as WorkerWire;
-  });
-  return {
-    store,
-    client,
-    session: new Session(
-      store,
-      client,
-      async () => good,
-      () => {},
-    ),
-  };
-}
+const bench = (engine: Check = check) => wired(engine);
 
 const until = async (holds: () => boolean): Promise<void> => {
   for (let i = 0; i < 400 && !holds(); i++) await new Promise((resolve) => setTimeout(resolve, 5));
