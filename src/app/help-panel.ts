@@ -33,17 +33,29 @@ function bodyOf(state: State, rung: Rung, session: Session): HTMLElement[] {
       ...last,
     ];
   }
-  if (rung.remedies) return [...listOf(rung.remedies), ...last];
+  if (rung.remedies) return [...listOf(rung.remedies), ...last, ...missingOf(rung)];
   const ask = h('button', { type: 'button', class: 'button', onclick: () => void session.help(rung.style) }, 'Try what would help');
   ask.disabled = state.work.state === 'running' || !state.shown?.summary;
   return [
     h(
       'p',
       { class: 'wide' },
-      'The faceplate further out, a longer tip, a thinner wall, a smaller part or a wish less: each can be tried on this ear with the same check.',
+      'The faceplate further out, a longer tip, a thinner wall, a smaller part or a wish less: each can be tried on this ear with the same check, and it is told how much is missing.',
     ),
     h('p', { class: 'no-print' }, ask),
     ...last,
+  ];
+}
+
+function missingOf({ missing }: Rung): HTMLElement[] {
+  if (!missing || missing.lines.length === 0) return [];
+  return [
+    h(
+      'section',
+      {},
+      h('h2', {}, 'How much is missing'),
+      h('ul', { class: 'wide' }, ...missing.lines.map((line) => h('li', {}, sentence(line)))),
+    ),
   ];
 }
 

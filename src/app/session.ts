@@ -2,7 +2,6 @@
 import { writeCase } from '../casefile/index.ts';
 import type { EarOverrides, Side } from '../model/ear.ts';
 import { Fault } from '../model/fault.ts';
-import type { Remedy } from '../model/fit.ts';
 import type { OrderRequest } from '../model/order.ts';
 import type { StyleName } from '../model/parts.ts';
 import type { Outcome, Told, WorkerClient } from '../worker/client.ts';
@@ -10,7 +9,7 @@ import type { FaultWords, ScanFacts } from '../worker/protocol.ts';
 import { caseFileOf, caseName, cataloguedSource, droppedSource } from './dropped.ts';
 import { asShown, stepFrom } from './history.ts';
 import { catalogueFileName, catalogueText, FlawedFile, type OwnCatalogue } from './own-catalogue.ts';
-import type { Sample, Source, Store } from './store.ts';
+import type { Help, Sample, Source, Store } from './store.ts';
 
 export class Session {
   readonly #store: Store;
@@ -193,14 +192,16 @@ export class Session {
     const { shown } = store.get();
     if (!shown || this.#client.busy) return;
     store.send({ type: 'helping', style });
-    let remedies: readonly Remedy[] = [];
-    const request = { ...caseOf(shown.source), side: shown.side, styles: [style], remedies: true };
+    let help: Help = { remedies: [] };
+    const request = { ...caseOf(shown.source), side: shown.side, styles: [style], remedies: true, missing: true };
     const outcome = await this.#client.judge(request, (told) => {
       if (told.type === 'working') store.send({ type: 'working', stage: told.stage, style, done: told.done });
-      if (told.type === 'rung' && told.rung.remedies) remedies = told.rung.remedies;
+      if (told.type !== 'rung') return;
+      const { remedies = [], missing } = told.rung;
+      help = { remedies, ...(missing ? { missing } : {}) };
     });
     if (this.#client.busy) return;
-    if (outcome.type === 'done') store.send({ type: 'helped', style, remedies });
+    if (outcome.type === 'done') store.send({ type: 'helped', style, ...help });
     else this.#tellFailure(shown.source, outcome);
     store.send({ type: 'stopped' });
   }

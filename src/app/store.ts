@@ -2,7 +2,7 @@
 import type { CaseFile } from '../casefile/index.ts';
 import type { Stage } from '../engine/types.ts';
 import type { Ear, EarOverrides, Side } from '../model/ear.ts';
-import type { Remedy, Rung } from '../model/fit.ts';
+import type { Missing, Remedy, Rung } from '../model/fit.ts';
 import type { OrderRequest } from '../model/order.ts';
 import { type Rules, STYLES, type StyleName } from '../model/parts.ts';
 import type { Finding, Unit } from '../model/scan.ts';
@@ -114,6 +114,12 @@ export const START: State = {
   layers: { cast: 'fade', body: 'fade', parts: 'show', labels: 'show', section: 'fade' },
 };
 
+/** What was looked for and found for a style that does not fit. */
+export interface Help {
+  readonly remedies: readonly Remedy[];
+  readonly missing?: Missing;
+}
+
 export type Action =
   | { readonly type: 'samples'; readonly samples: readonly Sample[] }
   /** `again`: the page goes on with the case that it shows, whatever was refused meanwhile. `to`: a step of its history is taken. */
@@ -123,7 +129,7 @@ export type Action =
   | { readonly type: 'judged'; readonly judged: JudgedRung }
   | { readonly type: 'finished'; readonly summary: Summary }
   | { readonly type: 'helping'; readonly style: StyleName }
-  | { readonly type: 'helped'; readonly style: StyleName; readonly remedies: readonly Remedy[] }
+  | ({ readonly type: 'helped'; readonly style: StyleName } & Help)
   | { readonly type: 'cancelling' }
   | { readonly type: 'stopped' }
   | { readonly type: 'idle' }
@@ -175,7 +181,7 @@ export function reduce(state: State, action: Action): State {
     case 'helping':
       return { ...state, work: { state: 'running', done: 0, helping: action.style } };
     case 'helped':
-      return helped(state, action.style, action.remedies);
+      return helped(state, action.style, { remedies: action.remedies, ...(action.missing ? { missing: action.missing } : {}) });
     case 'cancelling':
       return state.work.state === 'running' ? { ...state, work: { ...state.work, cancelling: true } } : state;
     case 'stopped':
@@ -267,10 +273,10 @@ function finished(state: State, { rungs: final, ...summary }: Summary): State {
   return follow({ ...state, selected, work: { state: 'idle' }, shown: { ...state.shown, rungs, summary } });
 }
 
-function helped(state: State, style: StyleName, remedies: readonly Remedy[]): State {
+function helped(state: State, style: StyleName, help: Help): State {
   const judged = state.shown?.rungs[style];
   if (!state.shown || !judged) return state;
-  const rungs = { ...state.shown.rungs, [style]: { ...judged, rung: { ...judged.rung, remedies } } };
+  const rungs = { ...state.shown.rungs, [style]: { ...judged, rung: { ...judged.rung, ...help } } };
   return { ...state, shown: { ...state.shown, rungs } };
 }
 
