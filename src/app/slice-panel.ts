@@ -207,23 +207,33 @@ function squeezeOf({ from, along, has, needs }: Squeeze, paper: Paper, wide: num
   const off = 14 / paper.scale;
   const beside = ([u, v]: [number, number]): [number, number] => [u - off * along[1], v + off * along[0]];
   const [short, long] = [(has - needs) / 2, (has + needs) / 2];
-  const there = measureOf({ from: at(0), to: at(has), distance: has }, paper, wide, 'there');
-  const needed = measureOf({ from: beside(at(short)), to: beside(at(long)), distance: needs }, paper, wide, 'needs');
+  // Each has its figure on the side away from the other.
+  const [u, v] = beside(at(0));
+  const away: [number, number] = [paper.x(u) - paper.x(from[0]), paper.y(v) - paper.y(from[1])];
+  const there = measureOf({ from: at(0), to: at(has), distance: has }, paper, wide, { word: 'there', away: [-away[0], -away[1]] });
+  const needed = measureOf({ from: beside(at(short)), to: beside(at(long)), distance: needs }, paper, wide, { word: 'needs', away });
   needed.classList.add('needed');
   return [there, needed];
 }
 
 /** A dimension: the line between both points with a tick at each end, its figure beside the middle and within the picture. */
-function measureOf(m: Span, { x, y }: Paper, wide: number, word?: string): SVGElement {
+function measureOf(
+  m: Span,
+  { x, y }: Paper,
+  wide: number,
+  said?: { readonly word: string; readonly away: readonly [number, number] },
+): SVGElement {
   const [ax, ay, bx, by] = [x(m.from[0]), y(m.from[1]), x(m.to[0]), y(m.to[1])];
   const l = Math.hypot(bx - ax, by - ay) || 1;
   const [nx, ny] = [(-(by - ay) / l) * 5, ((bx - ax) / l) * 5];
   const tick = (px: number, py: number): SVGElement => svg('line', { x1: px - nx, y1: py - ny, x2: px + nx, y2: py + ny });
-  const at = Math.max(18, Math.min(wide - 18, (ax + bx) / 2 + nx * 4));
+  const side = said && nx * said.away[0] + ny * said.away[1] < 0 ? -1 : 1;
+  const edge = said ? 34 : 18;
+  const at = Math.max(edge, Math.min(wide - edge, (ax + bx) / 2 + side * nx * (said ? 8 : 4)));
   const text = svg(
     'text',
-    { class: 'halo', x: at, y: (ay + by) / 2 + ny * 3 + 4, 'text-anchor': 'middle' },
-    [word, figure(m.distance)].filter(Boolean).join(' '),
+    { class: 'halo', x: at, y: (ay + by) / 2 + side * ny * 3 + 4, 'text-anchor': 'middle' },
+    [said?.word, figure(m.distance)].filter(Boolean).join(' '),
   );
   return svg('g', { class: 'measure' }, svg('line', { x1: ax, y1: ay, x2: bx, y2: by }), tick(ax, ay), tick(bx, by), text);
 }

@@ -280,9 +280,10 @@ function helped(state: State, style: StyleName, help: Help): State {
   return { ...state, shown: { ...state.shown, rungs } };
 }
 
-/** Until the user moves it, the section lies where the selected rung is tightest. */
+/** Until the user moves it, the section lies where the selected rung's first reason is, else where it is tightest. */
 function follow(state: State): State {
-  const at = selectedRung(state)?.rung.evidence?.tightest.at;
+  const rung = selectedRung(state)?.rung;
+  const at = rung?.reasons.find((r) => r.at)?.at ?? rung?.evidence?.tightest.at;
   if (state.placed || !at || !state.shown) return state;
   return { ...state, depth: depthNear(state.shown.ear.centreline, at) };
 }
