@@ -118,6 +118,7 @@ function drawOne(part: Part, random: ReturnType<typeof seeded>, at: Where): Pose
 
 function withinCuts(part: Part, s: Solids, at: Where): boolean {
   for (let i = 0; i < s.count; i++) {
+    if (part.primitives[i]?.kind === 'service') continue; // may pass an opening
     const asked = USUAL.wall + USUAL.gap + part.margin + 0.3;
     if (
       topAlong(s, i, at.tangent[0], at.tangent[1], at.tangent[2]) >
@@ -126,7 +127,6 @@ function withinCuts(part: Part, s: Solids, at: Where): boolean {
       return false;
     if (part.seat.at !== 'faceplate' && topAlong(s, i, 0, 0, 1) > at.top - USUAL.faceplate - USUAL.gap - part.margin - 0.3) return false;
   }
-  if (part.seat.at !== 'tip') return true;
   return true;
 }
 
@@ -149,7 +149,7 @@ function unite(kernel: Kernel, tube: Mesh<'ear'>, kit: Kit, poses: readonly Pose
     let whole = kernel.toManifold(tube, arena);
     kit.parts.forEach((part, p) => {
       for (const prim of part.primitives) {
-        const grown = USUAL.wall + USUAL.gap + part.margin + slack;
+        const grown = slack + (prim.kind === 'solid' ? USUAL.wall + USUAL.gap + part.margin : 0);
         const points = hullPoints(prim, compose(poses[p] as Pose<'ear'>, prim), grown);
         const lump = arena.keep(Manifold.hull(points));
         whole = arena.keep(Manifold.union(whole, lump));
