@@ -9,23 +9,32 @@ import type { CatalogueFile, PartFile, StyleFile } from './schema.ts';
 const MEMORY = 'editable default, from memory';
 const PRACTICE = 'common practice, no published source';
 const LINDEN = "IEC 60086-2 maxima (Linden's Handbook of Batteries, table 4.9a)";
-/** Drawer wall round the cell, and contact spring with drawer wall at each face: 0.15 mm on every side. */
-const DRAWER = `drawer and contacts 0.15 mm: ${MEMORY}`;
+/** Drawer wall round the cell, and contact spring with drawer wall at each face: 0.15 mm on every side; a hinge along its top edge. */
+const DRAWER = `drawer and contacts 0.15 mm, hinge 0.8 × 0.8 mm: ${MEMORY}`;
 const CONTACTS = `charging contacts beside the drawer's top: ${MEMORY}; rechargeable rounds come in the same shells`;
 
 /**
  * On edge under the faceplate: the axis in the faceplate's plane, the holed face open to the drawer's air gap. The drawer is cut
- * out of the faceplate and swings out through that opening. Tried: a hinge of 1 x 1 mm in the corner with the arc that a rigid
- * drawer sweeps inside kept free (sqrt(2) r on the other side): an average ear then no longer took an ITC (0.32 mm to spare became
- * -0.34), which practice contradicts. A lab whose drawers need it adds it as a solid and service room of its cell.
+ * out of the faceplate and swings out through that opening about its hinge, so that its swing and the cell's way out lie outside.
+ * Tried: room inside for the arc that a rigid drawer sweeps (sqrt(2) r on the side away from the hinge): an average ear then no
+ * longer took an ITC (0.32 mm to spare became -0.34), which practice contradicts. A lab whose drawers need it adds it as service room.
  */
+const drawerOf = (diameter: number, height: number): PartFile['primitives'] => {
+  const [d, h] = [rounded(diameter + 0.3), rounded(height + 0.3)];
+  return [
+    { shape: 'cylinder', size: [d, d, h], position: [0, 0, -d / 2], along: 'x' },
+    { shape: 'box', size: [h, 0.8, 0.8], position: [0, rounded(0.4 - d / 2), -0.4] },
+  ];
+};
+const rounded = (x: number): number => Math.round(1000 * x) / 1000;
+
 const CELLS: PartFile[] = [
   {
     id: 'cell-10',
     kind: 'cell',
     name: 'Battery 10',
     holds: { cell: 'PR70', diameter: 5.8, height: 3.6 },
-    primitives: [{ shape: 'cylinder', size: [6.1, 6.1, 3.9], position: [0, 0, -3.05], along: 'x' }],
+    primitives: drawerOf(5.8, 3.6),
     seat: { at: 'faceplate' },
     source: `PR70, IEC 60086-2 maxima, from memory; ${DRAWER}`,
   },
@@ -34,7 +43,7 @@ const CELLS: PartFile[] = [
     kind: 'cell',
     name: 'Battery 312',
     holds: { cell: 'PR41', diameter: 7.9, height: 3.6 },
-    primitives: [{ shape: 'cylinder', size: [8.2, 8.2, 3.9], position: [0, 0, -4.1], along: 'x' }],
+    primitives: drawerOf(7.9, 3.6),
     seat: { at: 'faceplate' },
     source: `PR41, ${LINDEN}; ${DRAWER}`,
   },
@@ -43,7 +52,7 @@ const CELLS: PartFile[] = [
     kind: 'cell',
     name: 'Battery 13',
     holds: { cell: 'PR48', diameter: 7.9, height: 5.4 },
-    primitives: [{ shape: 'cylinder', size: [8.2, 8.2, 5.7], position: [0, 0, -4.1], along: 'x' }],
+    primitives: drawerOf(7.9, 5.4),
     seat: { at: 'faceplate' },
     source: `PR48, ${LINDEN}; ${DRAWER}`,
   },
@@ -52,10 +61,7 @@ const CELLS: PartFile[] = [
     kind: 'cell',
     name: 'Rechargeable 312',
     holds: { cell: 'PR41', diameter: 7.9, height: 3.6 },
-    primitives: [
-      { shape: 'cylinder', size: [8.2, 8.2, 3.9], position: [0, 0, -4.1], along: 'x' },
-      { shape: 'box', size: [2, 5, 0.6], position: [0, 0, -0.3] },
-    ],
+    primitives: [...drawerOf(7.9, 3.6), { shape: 'box', size: [2, 5, 0.6], position: [0, 0, -0.3] }],
     seat: { at: 'faceplate' },
     source: `PR41 shell, ${LINDEN}; ${DRAWER}; ${CONTACTS}`,
   },
@@ -64,10 +70,7 @@ const CELLS: PartFile[] = [
     kind: 'cell',
     name: 'Rechargeable 13',
     holds: { cell: 'PR48', diameter: 7.9, height: 5.4 },
-    primitives: [
-      { shape: 'cylinder', size: [8.2, 8.2, 5.7], position: [0, 0, -4.1], along: 'x' },
-      { shape: 'box', size: [2, 5, 0.6], position: [0, 0, -0.3] },
-    ],
+    primitives: [...drawerOf(7.9, 5.4), { shape: 'box', size: [2, 5, 0.6], position: [0, 0, -0.3] }],
     seat: { at: 'faceplate' },
     source: `PR48 shell, ${LINDEN}; ${DRAWER}; ${CONTACTS}`,
   },

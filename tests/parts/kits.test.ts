@@ -29,6 +29,11 @@ describe('cells are the standard maxima', () => {
       expect(primitives[0]?.size[0], id).toBeCloseTo((iec?.diameter ?? 0) + 0.3, 9);
       expect(primitives[0]?.size[2], id).toBeCloseTo((iec?.height ?? 0) + 0.3, 9);
       expect(primitives[0]?.along, id).toBe('x'); // on edge
+      // Its hinge fills a corner beside the round cell, within the square that holds it.
+      const [hinge] = primitives.filter((p) => p.position?.[1] !== undefined && p.position[1] < 0);
+      const [half, wide] = [(primitives[0]?.size[0] ?? 0) / 2, hinge?.size[1] ?? 0];
+      expect((hinge?.position?.[1] ?? 0) - wide / 2, id).toBeCloseTo(-half, 6);
+      expect((hinge?.position?.[2] ?? 0) + wide / 2, id).toBeCloseTo(0, 6);
     }
   });
 });
