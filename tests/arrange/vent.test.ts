@@ -45,15 +45,6 @@ const spareOf = (room: Room, parts: readonly Part[], vent: number): number =>
 
 // Elementary geometry, derived here; with rules that ask for nothing the tube is as wide as its bore.
 describe('the course leaves the parts all that there is', () => {
-  // A rod and a bore side by side in a round tube: across the widest place lie D - a - b, shared by three gaps.
-  test('one rod and a vent in a round tube', () => {
-    const [r, rodWide, bore] = [3, 4.4, 1.4];
-    const best = (2 * r - rodWide - bore) / 3;
-    const found = spareOf(roundRoom(r), [rod('rod', rodWide)], bore);
-    expect(found).toBeLessThanOrEqual(best + 0.003);
-    expect(found).toBeGreaterThan(best - MISSED);
-  });
-
   // Three equal circles (d wide) in a circle: centres at c = R - d/2 - s from the middle, c sqrt(3) = d + s apart.
   test('two rods and a vent of the same width', () => {
     const [r, d] = [4, 3.6];
@@ -103,18 +94,16 @@ describe('in synthetic ears', () => {
   }
 
   test('what the search reports, the verifier finds; a wider vent never leaves more', () => {
-    for (const style of ['CIC', 'HS'] as const) {
-      let last = Infinity;
-      for (const vent of [0, 0.8, 1.5, 2.5]) {
-        const { best, evidence, kit } = tried(style, vent);
-        const what = `${style} with ${vent} mm`;
-        expect(kit.parts.filter((p) => p.kind === 'vent').length, what).toBe(vent > 0 ? 1 : 0);
-        expect(best.spare, what).toBeLessThanOrEqual(evidence.spare + 1e-4);
-        expect(best.spare, what).toBeGreaterThan(evidence.spare - 1e-3);
-        if (best.spare > 0) expect(evidence.faults, what).toEqual([]);
-        expect(best.spare, what).toBeLessThanOrEqual(last + MISSED);
-        last = best.spare;
-      }
+    let last = Infinity;
+    for (const vent of [0, 0.8, 2]) {
+      const { best, evidence, kit } = tried('CIC', vent);
+      const what = `${vent} mm`;
+      expect(kit.parts.filter((p) => p.kind === 'vent').length, what).toBe(vent > 0 ? 1 : 0);
+      expect(best.spare, what).toBeLessThanOrEqual(evidence.spare + 1e-4);
+      expect(best.spare, what).toBeGreaterThan(evidence.spare - 1e-3);
+      if (best.spare > 0) expect(evidence.faults, what).toEqual([]);
+      expect(best.spare, what).toBeLessThanOrEqual(last + MISSED);
+      last = best.spare;
     }
   });
 
