@@ -160,7 +160,7 @@ describe('a file that was opened', () => {
     const own = readOwnCatalogue(bytes(whole), 'two.json');
     const { catalogue } = made({ 'styles/HS/kit/0/part': 'cell-13', 'parts/cell-13/primitives/0/size/2': 6 }, own.base);
     expect(catalogue.styles.map((s) => s.name)).toEqual(['ITC', 'HS']);
-    expect(catalogue.styles[1]?.slots[0]).toMatchObject({ part: { id: 'cell-13', primitives: [{ size: [8.2, 8.2, 6] }] } });
+    expect(catalogue.styles[1]?.slots[0]).toMatchObject({ part: { id: 'cell-13', primitives: [{ size: [8.2, 8.2, 6] }, {}] } });
   });
 });
 

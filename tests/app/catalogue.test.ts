@@ -139,7 +139,7 @@ describe('a case that names a catalogue', () => {
     const [[, text], [name, catalogue]] = saved as [[string, string], [string, string]];
     expect(readCase(text, 'saved').catalogue).toBe(name);
     const again = await files(scan, new File([text], 'a.case.json'), new File([catalogue], name));
-    expect(again.catalogue?.catalogue.styles[0]?.slots[0]).toMatchObject({ part: { primitives: [{ size: [6.5, 6.5, 3.9] }] } });
+    expect(again.catalogue?.catalogue.styles[0]?.slots[0]).toMatchObject({ part: { primitives: [{ size: [6.5, 6.5, 3.9] }, {}] } });
   });
 });
 
