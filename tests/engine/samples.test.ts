@@ -52,7 +52,8 @@ describe.each(samples())('$file', (sample) => {
     }
   });
 
-  test('every fit holds when it is re-checked from the scan and the document alone', () => {
+  // Three are enough here: tests/referee looks at many more.
+  test.runIf(/wide|average|ragged/.test(sample.file))('every fit holds when it is re-checked from the scan and the document alone', () => {
     const closed = encodeStl(readScan(sampleBytes(sample.file), sample.file).mesh);
     const document = JSON.parse(JSON.stringify(verdictDocument(result)));
     for (const style of document.styles) {
