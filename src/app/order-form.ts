@@ -38,6 +38,7 @@ const fieldsOf = () => ({
   directional: tick('Directional hearing (two microphones)'),
   wishes: WISHES.map((wish) => ({ wish, ...tick(capital(WISH_WORDS[wish])) })),
   rechargeable: tick('Rechargeable cell'),
+  leastVisible: tick('Least visible'),
   receiver: choice('Receiver', [['', 'as the hearing asks'], ...RECEIVER_SIZES.map((s): [string, string] => [s, capital(s)])]),
   vent: written('Vent, mm', `none, or ${VENT.least} to ${VENT.most}`),
   dexterity: choice('Hands', [
@@ -53,7 +54,7 @@ const fieldsOf = () => ({
 });
 type Fields = ReturnType<typeof fieldsOf>;
 
-const laidOut = ({ ears, how, directional, wishes, rechargeable, receiver, vent, dexterity, wax }: Fields): HTMLElement[] => [
+const laidOut = ({ ears, how, directional, wishes, rechargeable, leastVisible, receiver, vent, dexterity, wax }: Fields): HTMLElement[] => [
   h(
     'fieldset',
     {},
@@ -61,25 +62,32 @@ const laidOut = ({ ears, how, directional, wishes, rechargeable, receiver, vent,
     h('div', { class: 'thresholds' }, ...ears.map((e) => e.element)),
     h('label', { class: 'gap' }, h('span', { class: 'label' }, 'Measured with'), how),
   ),
-  h('div', { class: 'gap ticks' }, ...[directional, ...wishes, rechargeable].map((t) => t.element)),
+  h('div', { class: 'gap ticks' }, ...[directional, ...wishes, rechargeable, leastVisible].map((t) => t.element)),
   ...[receiver, vent, dexterity, wax].map((c) => c.element),
   h('p', { class: 'gap' }, h('button', { type: 'submit', class: 'button' }, 'Judge with this order')),
 ];
 
-function write({ ears, how, directional, wishes, rechargeable, receiver, vent, dexterity, wax }: Fields, order: OrderRequest): void {
+function write(
+  { ears, how, directional, wishes, rechargeable, leastVisible, receiver, vent, dexterity, wax }: Fields,
+  order: OrderRequest,
+): void {
   receiver.input.value = order.receiver ?? '';
   vent.input.value = plain(order.vent);
   dexterity.input.value = order.dexterity ?? '';
   wax.input.value = order.wax ?? '';
   directional.input.checked = order.directional === true || order.microphones === 2;
   rechargeable.input.checked = order.rechargeable === true;
+  leastVisible.input.checked = order.leastVisible === true;
   for (const { wish, input } of wishes) input.checked = order[wish] === true;
   for (const { frequency, input } of ears) input.value = plain(order.hearing?.air[frequency]);
   how.value = order.hearing?.how ?? '';
 }
 
 /** `before`: what the form does not ask for is kept of it. */
-function read({ ears, how, directional, wishes, rechargeable, receiver, vent, dexterity, wax }: Fields, before: OrderRequest) {
+function read(
+  { ears, how, directional, wishes, rechargeable, leastVisible, receiver, vent, dexterity, wax }: Fields,
+  before: OrderRequest,
+) {
   const { parts, side, hearing } = before;
   const filled = ears.filter((e) => e.input.value.trim() !== '').map((e) => [e.frequency, numberOf(e.input.value)] as const);
   const rest = Object.entries(hearing?.air ?? {}).filter(([f]) => !ears.some((e) => String(e.frequency) === f));
@@ -91,6 +99,7 @@ function read({ ears, how, directional, wishes, rechargeable, receiver, vent, de
     directional: directional.input.checked,
     ...Object.fromEntries(wishes.map((w) => [w.wish, w.input.checked])),
     rechargeable: rechargeable.input.checked,
+    leastVisible: leastVisible.input.checked,
     dexterity: dexterity.input.value,
     wax: wax.input.value,
     hearing: filled.length > 0 && given({ air: Object.fromEntries([...rest, ...filled]), bone: hearing?.bone, how: how.value.trim() }),

@@ -51,9 +51,10 @@ function mainOf(state: State, shown: OpenCase, show: (mark: Mark) => void, own: 
   if (!rung)
     return [h('section', {}, h('h2', {}, styleNamed(state.selected).title), h('p', {}, 'This style has not been judged yet.')), ...last];
   const best = recommendedStyle(state) === rung.style;
-  const { larger = [] } = shown.summary?.recommended ?? {};
+  const { larger = [], smaller = [] } = shown.summary?.recommended ?? {};
   return [
     clearances(rung, best),
+    ...(best && smaller.length > 0 ? [smallerStyles(smaller)] : []),
     ...(best && larger.length > 0 ? [largerStyles(larger)] : []),
     ...(rung.assembly ? [assembly(rung, rung.assembly)] : []),
     ...(rung.reasons.length > 0 ? [reasons(rung, show)] : []),
@@ -111,6 +112,11 @@ function clearances(rung: Rung, best: boolean): HTMLElement {
 function largerStyles(larger: Recommendation['larger']): HTMLElement {
   const items = larger.map((l) => h('li', {}, h('b', {}, styleNamed(l.style).title), ` ${addsWords(l)}.`));
   return h('section', {}, h('h2', {}, 'Larger styles fit too'), h('ul', { class: 'wide' }, ...items));
+}
+
+function smallerStyles(smaller: NonNullable<Recommendation['smaller']>): HTMLElement {
+  const items = smaller.map((s) => h('li', {}, h('b', {}, styleNamed(s.style).title), `: ${sentence(s.takes)}`));
+  return h('section', {}, h('h2', {}, 'What a smaller style would take'), h('ul', { class: 'wide' }, ...items));
 }
 
 function tightest(rung: Rung, m: Measured): HTMLElement {

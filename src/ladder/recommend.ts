@@ -9,6 +9,17 @@ import { styleNamed } from '../parts/index.ts';
  * one that fits would add.
  */
 export function recommend(rungs: readonly Rung[], needs: readonly Need[] = []): Recommendation {
+  const wished = needs.some((n) => n.code === 'order/least-visible');
+  const { style, ...rest } = smallest(rungs, needs);
+  const before = style ? rungs.findIndex((r) => r.style === style) : rungs.length;
+  const smaller = wished ? rungs.slice(0, before).map((r) => ({ style: r.style, takes: taken(r) })) : [];
+  return { ...(style ? { style } : {}), ...rest, ...(smaller.length > 0 ? { smaller } : {}) };
+}
+
+/** The cheapest change that makes a style fit, where one was looked for and found; else what stands in its way. */
+const taken = ({ remedies, reasons, verdict }: Rung): string => remedies?.[0]?.text ?? reasons[0]?.text ?? VERDICT_SHORT[verdict];
+
+function smallest(rungs: readonly Rung[], needs: readonly Need[]): Omit<Recommendation, 'smaller'> {
   const fits = rungs.find((r) => r.verdict === 'fits');
   const passed = passedOver(rungs.slice(0, fits ? rungs.indexOf(fits) : rungs.length));
   if (!fits) return { why: rungs.length === 0 ? 'no style was judged' : `no style fits. ${passed}`, larger: [] };

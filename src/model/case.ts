@@ -74,6 +74,8 @@ export interface Recommendation {
   readonly why: string;
   /** Larger styles that fit too, and the parts that each would add. */
   readonly larger: readonly { readonly style: StyleName; readonly adds: readonly string[] }[];
+  /** Where the least visible is wished for: what each smaller style that was judged would take, or what stands in its way. */
+  readonly smaller?: readonly { readonly style: StyleName; readonly takes: string }[];
 }
 
 export interface CaseResult {

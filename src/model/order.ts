@@ -48,6 +48,8 @@ export interface Order {
   readonly hearing?: Audiogram;
   readonly dexterity?: 'good' | 'poor';
   readonly wax?: 'little' | 'much';
+  /** The least visible style is wished for: what each smaller one than that which fits would take is told. */
+  readonly leastVisible?: boolean;
 }
 
 /** An order as it was given: what it leaves out follows from the hearing and the wishes, else from the defaults. */

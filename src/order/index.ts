@@ -41,6 +41,7 @@ const OrderKeys = {
   hearing: v.optional(Hearing),
   dexterity: v.optional(oneOf(['good', 'poor'])),
   wax: v.optional(oneOf(['little', 'much'])),
+  leastVisible: v.optional(yesNo),
 } as const;
 
 /** The keys of an order, without the head of its file; contradictions are refused. */

@@ -165,7 +165,7 @@ function wishNeeds(said: OrderRequest, microphones: Order['microphones']): Need[
   ];
 }
 
-function handling({ dexterity, wax }: OrderRequest): Need[] {
+function handling({ dexterity, wax, leastVisible }: OrderRequest): Need[] {
   const note = (code: string, text: string): Need => ({ code: `order/${code}`, level: 'note', text, source: PRACTICE });
   return [
     ...(dexterity === 'poor'
@@ -174,6 +174,17 @@ function handling({ dexterity, wax }: OrderRequest): Need[] {
             'dexterity',
             'hands that find small things hard: a larger cell, one that is charged in place, and a larger shell are easier to handle',
           ),
+        ]
+      : []),
+    ...(leastVisible
+      ? [
+          {
+            ...note(
+              'least-visible',
+              'the least visible style is wished for: beside the smallest that fits it is told what each smaller one would take',
+            ),
+            source: ORDERED,
+          },
         ]
       : []),
     ...(wax === 'much' ? [note('wax', 'much wax: the guard at the tip must be easy to change, and a deep tip clogs sooner')] : []),

@@ -213,7 +213,7 @@ export function verdictDocument(result: CaseResult) {
     effort: result.effort,
     cuts: result.cuts,
     styles: result.rungs.map((r) => styleDocument(r, ear.frame)),
-    recommended: { style: recommended.style ?? null, why: recommended.why, larger: recommended.larger },
+    recommended: { style: recommended.style ?? null, why: recommended.why, larger: recommended.larger, smaller: recommended.smaller ?? [] },
     caution: CAUTION,
   };
 }

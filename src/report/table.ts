@@ -81,6 +81,7 @@ export function ladderTable(result: CaseResult): string {
     ...rungs,
     '',
     `Recommended: ${result.recommended.style ? `${styleNamed(result.recommended.style).title}, ` : ''}${result.recommended.why}.`,
+    ...(result.recommended.smaller ?? []).map((s) => `  ${styleNamed(s.style).title} would take: ${wrap(s.takes, 80, '    ')}.`),
     ...result.recommended.larger.map((l) => largerLine(l)),
     ...places,
     ...cautions.map((c) => `Caution: ${wrap(c, 96, '  ')}`),

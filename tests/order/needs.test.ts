@@ -150,6 +150,13 @@ describe('what is told beside it', () => {
     expect(told(settle({ hearing: { air: flat(40), bone: { 500: 0, 1000: 0 } } }), 'order/air-bone-gap')).toBeUndefined();
   });
 
+  test('the least visible is wished for: a note, which the recommendation answers', () => {
+    const s = settle({ leastVisible: true });
+    expect(told(s, 'order/least-visible')).toMatchObject({ level: 'note', source: 'the order' });
+    expect(told(settle({ leastVisible: false }), 'order/least-visible')).toBeUndefined();
+    expect(s.order.leastVisible).toBe(true);
+  });
+
   test('hands and wax', () => {
     const s = settle({ dexterity: 'poor', wax: 'much' });
     expect(s.needs.map((n) => n.code)).toEqual(['order/dexterity', 'order/wax']);

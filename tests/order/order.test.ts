@@ -25,6 +25,7 @@ describe('readOrder', () => {
       hearing: { air: { 250: 20, 500: 30, 1000: 40, 2000: 50, 4000: 65 }, bone: { 500: 20 }, how: 'headphones' },
       dexterity: 'poor',
       wax: 'much',
+      leastVisible: true,
     };
     expect(readOrder(file(said), 'o')).toEqual(said);
   });
