@@ -1,5 +1,5 @@
 /** How finely and how quietly a surface was scanned. */
-import type { Mesh } from '../geometry/mesh.ts';
+import { doubleArea, type Mesh } from '../geometry/mesh.ts';
 import type { Frame } from '../geometry/vec.ts';
 
 type Triangles = Pick<Mesh<Frame>, 'positions' | 'indices'>;
@@ -71,6 +71,8 @@ interface Areas {
   readonly mean: number;
 }
 
+const area = new Float64Array(3);
+
 /** A triangle larger than `most` mm2 counts as one of that size, so that a wide flat one does not outvote its neighbours. */
 function vectorAreas({ positions: p, indices: ix }: Triangles, most: number): Areas {
   const sum = new Float64Array(p.length);
@@ -79,15 +81,10 @@ function vectorAreas({ positions: p, indices: ix }: Triangles, most: number): Ar
     const a = 3 * (ix[t] as number);
     const b = 3 * (ix[t + 1] as number);
     const c = 3 * (ix[t + 2] as number);
-    const ux = (p[b] as number) - (p[a] as number);
-    const uy = (p[b + 1] as number) - (p[a + 1] as number);
-    const uz = (p[b + 2] as number) - (p[a + 2] as number);
-    const vx = (p[c] as number) - (p[a] as number);
-    const vy = (p[c + 1] as number) - (p[a + 1] as number);
-    const vz = (p[c + 2] as number) - (p[a + 2] as number);
-    const x = uy * vz - uz * vy;
-    const y = uz * vx - ux * vz;
-    const z = ux * vy - uy * vx;
+    doubleArea(p, a, b, c, area);
+    const x = area[0] as number;
+    const y = area[1] as number;
+    const z = area[2] as number;
     const twice = Math.sqrt(x * x + y * y + z * z);
     const share = twice > 2 * most ? (2 * most) / twice : 1;
     all += (share * twice) / 2;

@@ -5,7 +5,7 @@
  * a box tree hands over only the triangles near the wanted outline (about 300 of 150 000).
  */
 import { TriangleTree } from '../geometry/bvh.ts';
-import type { Mesh } from '../geometry/mesh.ts';
+import { doubleArea, type Mesh } from '../geometry/mesh.ts';
 import { cross, type Frame, type Point, perpendicular, pt, type Vec3 } from '../geometry/vec.ts';
 import { placeIn } from './circles.ts';
 import { meanNormals } from './grain.ts';
@@ -198,20 +198,17 @@ function nearer(a: Loop, b: Loop): boolean {
 const heightAt = (q: Float64Array, vertex: number, p: Vec3, n: Vec3): number =>
   ((q[3 * vertex] as number) - p[0]) * n[0] + ((q[3 * vertex + 1] as number) - p[1]) * n[1] + ((q[3 * vertex + 2] as number) - p[2]) * n[2];
 
+const area = new Float64Array(3);
+
 /** Cosine between unit n and the mean normal of a triangle and its neighbours; 0 where they have no area. `round`: their vector areas. */
 function tiltOf({ positions: q, indices: ix }: Mesh<Frame>, round: Float64Array, triangle: number, n: Vec3): number {
   const a = 3 * (ix[3 * triangle] as number);
   const b = 3 * (ix[3 * triangle + 1] as number);
   const c = 3 * (ix[3 * triangle + 2] as number);
-  const ux = (q[b] as number) - (q[a] as number);
-  const uy = (q[b + 1] as number) - (q[a + 1] as number);
-  const uz = (q[b + 2] as number) - (q[a + 2] as number);
-  const vx = (q[c] as number) - (q[a] as number);
-  const vy = (q[c + 1] as number) - (q[a + 1] as number);
-  const vz = (q[c + 2] as number) - (q[a + 2] as number);
-  let x = uy * vz - uz * vy;
-  let y = uz * vx - ux * vz;
-  let z = ux * vy - uy * vx;
+  doubleArea(q, a, b, c, area);
+  let x = area[0] as number;
+  let y = area[1] as number;
+  let z = area[2] as number;
   const twice = Math.sqrt(x * x + y * y + z * z);
   const own = twice > 2 * LARGE ? 1 - (2 * LARGE) / twice : 0; // the rest of it is in the sums
   x = own * x + (round[a] as number) + (round[b] as number) + (round[c] as number);

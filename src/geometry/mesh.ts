@@ -59,6 +59,21 @@ export function volumeOf(m: Mesh<Frame>): number {
   return six / 6;
 }
 
+const area = new Float64Array(3);
+
+/** Twice the vector area of a triangle (outward, mm2) whose corners' coordinates begin at p[a], p[b] and p[c], into `out`. */
+export function doubleArea(p: Float64Array, a: number, b: number, c: number, out: Float64Array): void {
+  const ux = (p[b] as number) - (p[a] as number);
+  const uy = (p[b + 1] as number) - (p[a + 1] as number);
+  const uz = (p[b + 2] as number) - (p[a + 2] as number);
+  const vx = (p[c] as number) - (p[a] as number);
+  const vy = (p[c + 1] as number) - (p[a + 1] as number);
+  const vz = (p[c + 2] as number) - (p[a + 2] as number);
+  out[0] = uy * vz - uz * vy;
+  out[1] = uz * vx - ux * vz;
+  out[2] = ux * vy - uy * vx;
+}
+
 /** Four numbers a triangle: unit outward normal, then area in mm2; all zero for one without area. */
 export function faceNormals({ positions: p, indices: t }: Pick<Mesh<Frame>, 'positions' | 'indices'>): Float64Array {
   const out = new Float64Array((4 * t.length) / 3);
@@ -66,15 +81,10 @@ export function faceNormals({ positions: p, indices: t }: Pick<Mesh<Frame>, 'pos
     const a = 3 * (t[3 * f] as number);
     const b = 3 * (t[3 * f + 1] as number);
     const c = 3 * (t[3 * f + 2] as number);
-    const ux = (p[b] as number) - (p[a] as number);
-    const uy = (p[b + 1] as number) - (p[a + 1] as number);
-    const uz = (p[b + 2] as number) - (p[a + 2] as number);
-    const vx = (p[c] as number) - (p[a] as number);
-    const vy = (p[c + 1] as number) - (p[a + 1] as number);
-    const vz = (p[c + 2] as number) - (p[a + 2] as number);
-    const x = uy * vz - uz * vy;
-    const y = uz * vx - ux * vz;
-    const z = ux * vy - uy * vx;
+    doubleArea(p, a, b, c, area);
+    const x = area[0] as number;
+    const y = area[1] as number;
+    const z = area[2] as number;
     const twice = Math.sqrt(x * x + y * y + z * z);
     if (!(twice > 0)) continue;
     out[4 * f] = x / twice;

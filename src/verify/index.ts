@@ -6,7 +6,8 @@ import type { Kernel } from '../geometry/kernel.ts';
 import { heightOver, type Plane, type Pose, pt } from '../geometry/vec.ts';
 import { Fault } from '../model/fault.ts';
 import type { Body, Clearance, Cut, Evidence, Measured } from '../model/fit.ts';
-import type { Kit, Part, Primitive, Rules } from '../model/parts.ts';
+import type { Kit, Part, Rules } from '../model/parts.ts';
+import { boreOf } from '../parts/vent.ts';
 import { bodyFaults, seatFaults } from './seats.ts';
 import { separation } from './separation.ts';
 import { Solid } from './solid.ts';
@@ -70,15 +71,9 @@ function refused(kit: Kit, faults: readonly string[]): Evidence {
 function placePart(rules: Rules, part: Part, pose: Pose<'ear'>): Placed {
   const of = (kind: 'solid' | 'service'): Solid[] => part.primitives.filter((p) => p.kind === kind).map((p) => new Solid(p, pose));
   const solids = of('solid');
-  const held = part.seat.at === 'shell' ? part.primitives.map((p) => new Solid(boreOf(p, rules.wall), pose)) : solids;
+  const held = part.seat.at === 'shell' ? part.primitives.map((p) => new Solid(boreOf(p, rules), pose)) : solids;
   return { part, solids, service: of('service'), held };
 }
-
-/** A capsule without the wall round it. */
-const boreOf = (p: Primitive, wall: number): Primitive => ({
-  ...p,
-  size: [p.size[0] - 2 * wall, p.size[1] - 2 * wall, p.size[2] - 2 * wall],
-});
 
 const measure = (kind: Measured['kind'], part: string, asked: number, r: Reading, other?: string): Measured => ({
   kind,

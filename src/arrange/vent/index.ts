@@ -20,7 +20,7 @@ import { Relaxer } from '../relax.ts';
 import { newState, newWorld, placeAll, poseOf, setPose } from '../state.ts';
 import { Lattice } from './course.ts';
 import { JointClimber } from './joint.ts';
-import { type Line, LineClimber, lineAlong, type Obstacle } from './refine.ts';
+import { ballOf, type Line, LineClimber, lineAlong, type Obstacle } from './refine.ts';
 
 export interface Vented {
   /** The kit with its vent among the parts. */
@@ -211,10 +211,7 @@ class VentedSearch {
   /** Spare of a ball of the tube at each node of the lattice, mm; at most `enough`. */
   #clearances(obstacles: readonly Obstacle[], enough = this.#enough): Float32Array {
     const r = this.#radius;
-    const ball = posedSolids(
-      [{ shape: 'capsule', size: [2 * r, 2 * r, 2 * r], position: [0, 0, 0], quaternion: [0, 0, 0, 1], kind: 'solid' }],
-      GROWN,
-    );
+    const ball = ballOf(r);
     const out = new Float32Array(this.#lattice.size);
     for (let k = 0; k < out.length; k++) {
       let least = Math.min(enough, (this.#lattice.wall[k] as number) - r);

@@ -78,6 +78,10 @@ interface Seen {
   readonly q: Point<'ear'>;
 }
 
+/** A ball of this radius, mm, about the origin: its place is the last three numbers of its frame. */
+export const ballOf = (r: number): Solids =>
+  posedSolids([{ shape: 'capsule', size: [2 * r, 2 * r, 2 * r], position: [0, 0, 0], quaternion: [0, 0, 0, 1], kind: 'solid' }], GROWN);
+
 export class LineClimber {
   readonly #room: Room;
   readonly #diameter: number;
@@ -94,11 +98,7 @@ export class LineClimber {
     this.#diameter = diameter;
     this.#rules = room.rules;
     this.#radius = tubeRadius(diameter, room.rules);
-    const width = 2 * this.#radius;
-    this.#ball = posedSolids(
-      [{ shape: 'capsule', size: [width, width, width], position: [0, 0, 0], quaternion: [0, 0, 0, 1], kind: 'solid' }],
-      GROWN,
-    );
+    this.#ball = ballOf(this.#radius);
     const normal = (name: string): Point<'ear'> | undefined => room.borders.find((b) => b.name === name)?.normal;
     this.#ends = [normal('outer'), normal('tip')];
   }
